@@ -1,0 +1,28 @@
+using LaserWatch.Jobs;
+
+namespace LaserWatch.Monitoring;
+
+/// <summary>All machines, by name. A machine is met by its first sample, up to a bound.</summary>
+public sealed class Shop(Func<string, MonitorOptions> optionsOf, JobBook jobs, int mostMachines = Shop.MostMachines)
+{
+    /// <summary>Machines a shop takes before it refuses more: a topic gone mad must not fill the memory.</summary>
+    public const int MostMachines = 10_000;
+
+    private readonly Dictionary<string, MachineWatch> _byName = new(StringComparer.Ordinal);
+
+    public JobBook Jobs { get; } = jobs;
+
+    public IReadOnlyCollection<MachineWatch> Machines => _byName.Values;
+
+    /// <summary>The machine's watch, made at first sight; null where the shop is full.</summary>
+    public MachineWatch? Find(string machine)
+    {
+        if (_byName.TryGetValue(machine, out var watch))
+            return watch;
+        if (_byName.Count >= mostMachines)
+            return null;
+        watch = new MachineWatch(machine, optionsOf(machine), Jobs);
+        _byName.Add(machine, watch);
+        return watch;
+    }
+}

@@ -1,0 +1,48 @@
+namespace LaserWatch.Telemetry;
+
+/// <summary>One measured quantity of a machine, in its canonical unit.</summary>
+/// <remarks>
+/// Compared by reference: get it from a <see cref="ChannelTable"/>, or from the fields here. A new canonical channel also
+/// needs: a place in <see cref="Canonical"/>, a plausible range in <c>SensorFaultOptions</c>, a unit in <c>Units</c> of the agent,
+/// and a line in the README's table.
+/// </remarks>
+public sealed class Channel
+{
+    internal Channel(int index, string name, string unit)
+    {
+        Index = index;
+        Name = name;
+        Unit = unit;
+    }
+
+    public static readonly Channel TubeCurrent = new(0, "tube_current", "mA");
+    public static readonly Channel Power = new(1, "power", "%");
+    public static readonly Channel Lasing = new(2, "lasing", "");
+    public static readonly Channel AirPressure = new(3, "air_pressure", "kPa");
+    public static readonly Channel AirFlow = new(4, "air_flow", "L/min");
+    public static readonly Channel CoolantIn = new(5, "coolant_in", "°C");
+    public static readonly Channel CoolantOut = new(6, "coolant_out", "°C");
+    public static readonly Channel CoolantFlow = new(7, "coolant_flow", "L/min");
+    public static readonly Channel AmbientTemperature = new(8, "ambient_temperature", "°C");
+    public static readonly Channel AmbientHumidity = new(9, "ambient_humidity", "%RH");
+    public static readonly Channel Runtime = new(10, "runtime", "h");
+
+    /// <summary>The contract's channels; <see cref="Index"/> is the place in this list.</summary>
+    public static readonly IReadOnlyList<Channel> Canonical =
+    [
+        TubeCurrent, Power, Lasing, AirPressure, AirFlow, CoolantIn, CoolantOut, CoolantFlow, AmbientTemperature,
+        AmbientHumidity, Runtime,
+    ];
+
+    /// <summary>Small and dense within one <see cref="ChannelTable"/>: for arrays, never for storage.</summary>
+    public int Index { get; }
+
+    public string Name { get; }
+
+    /// <summary>The canonical unit as printed; empty for 0/1 and for channels whose unit nobody told.</summary>
+    public string Unit { get; }
+
+    public bool IsCanonical => Index < Canonical.Count;
+
+    public override string ToString() => Name;
+}
