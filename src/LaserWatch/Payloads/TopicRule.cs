@@ -1,0 +1,45 @@
+using LaserWatch.Calibration;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Payloads;
+
+/// <summary>What the messages of a topic mean: for sensors that do not speak the contract's topics and units.</summary>
+/// <remarks>
+/// Several rules may name one topic, each taking its own value from the message; of two that feed the same channel of a machine
+/// the first counts. A rule for a contract topic (<c>laserwatch/bay1/coolant_in</c>) calibrates it.
+/// </remarks>
+public sealed record TopicRule
+{
+    /// <summary>An MQTT topic filter, in which <c>+</c> stands for one level and <c>#</c>, at the end, for all that follow.</summary>
+    public string Topic { get; init; } = "";
+
+    /// <summary>The machine; null where the topic is under the root, so that its next level is the machine.</summary>
+    public string? Machine { get; init; }
+
+    /// <summary>The channel; null where the topic's last level or the names in a SenML pack tell it.</summary>
+    public string? Channel { get; init; }
+
+    /// <summary>Where in JSON the value stands, as a JSON Pointer (RFC 6901) such as <c>/sensors/0/temp</c>; null: the contract's <c>/value</c>.</summary>
+    public string? ValuePointer { get; init; }
+
+    /// <summary>Where in JSON the time stands. Null: the contract's <c>/time</c>, or arrival time where <see cref="ValuePointer"/> is given.</summary>
+    public string? TimePointer { get; init; }
+
+    /// <summary>The unit of the value after calibration, such as <c>bar</c>; null: the one the last step gives, or the channel's own.</summary>
+    public string? Unit { get; init; }
+
+    /// <summary>From what is sent to what is measured, in order.</summary>
+    public IReadOnlyList<CalibrationStep> Calibration { get; init; } = [];
+
+    /// <summary>Channels by SenML name, whole as resolved or what follows its last ':' or '/'; others are taken by that last part.</summary>
+    public IReadOnlyDictionary<string, string> Names { get; init; } = new Dictionary<string, string>();
+
+    /// <summary>True where the sensor sends this value only now and then, so that a message without it is no mistake.</summary>
+    public bool MayBeMissing { get; init; }
+
+    /// <summary>What is wrong with the rule, and the mend.</summary>
+    /// <param name="root">The contract topics' root, of <see cref="PayloadOptions.Root"/>.</param>
+    /// <param name="declaredUnits">Units of channels outside the contract, by channel; null where none are declared.</param>
+    public IEnumerable<string> Mistakes(string root, IReadOnlyDictionary<string, string>? declaredUnits = null) =>
+        TopicRuleCheck.Mistakes(this, root, declaredUnits);
+}
