@@ -1,0 +1,30 @@
+using System.ComponentModel.DataAnnotations;
+
+namespace LaserWatch.Configuration;
+
+/// <summary>How much is logged.</summary>
+public enum LogDetail
+{
+    Debug,
+    Information,
+    Warning,
+    Error,
+}
+
+/// <summary>The agent's own log. Alarms and samples are kept in the store whatever is set here.</summary>
+public sealed record LogOptions
+{
+    /// <summary>The least that is worth a line. <c>debug</c> shows every rejected message and fills the disk sooner; <c>warning</c> hides starts, stops and reconnections.</summary>
+    public LogDetail Level { get; init; } = LogDetail.Information;
+
+    /// <summary>Folder of the log files, one a day, relative to the configuration file's folder; null: no files, only the console.</summary>
+    public string? Folder { get; init; }
+
+    /// <summary>Log files kept. Higher: a longer look back, and more disk.</summary>
+    [Range(1, 1000)]
+    public int KeepFiles { get; init; } = 14;
+
+    /// <summary>Megabytes at which a new log file is begun within the day. With <c>keepFiles</c> it bounds the disk that logs take.</summary>
+    [Range(1, 1000)]
+    public int MaxFileMegabytes { get; init; } = 10;
+}

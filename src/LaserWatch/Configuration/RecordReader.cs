@@ -1,0 +1,304 @@
+using System.Collections;
+using System.ComponentModel.DataAnnotations;
+using System.Diagnostics.CodeAnalysis;
+using System.Globalization;
+using System.Reflection;
+using System.Text.Json;
+using System.Text.Json.Serialization.Metadata;
+using System.Text.RegularExpressions;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Configuration;
+
+/// <summary>Nodes to typed records, by what System.Text.Json knows of the types. Goes on after a mistake, so that all are found at once.</summary>
+/// <remarks>
+/// An object given in part keeps the rest of the default that its property has, and not only of its type. Checked: unknown
+/// keys, missing ones, wrong types, nulls, words of enums, validation attributes, and what a record's own parameterless
+/// <c>Mistakes()</c> says (<see cref="OptionMistake"/> or text), asked only where everything below it was sound.
+/// </remarks>
+[RequiresUnreferencedCode(ByReflection)]
+[RequiresDynamicCode(ByReflection)]
+internal sealed class RecordReader(string file, List<ConfigurationMistake> mistakes)
+{
+    public const string ByReflection = "Reads records by reflection, their Mistakes() included.";
+
+    /// <summary>The sound records made, with the nodes they came from; deepest first.</summary>
+    public List<(object Record, ConfigurationNode Node)> Made { get; } = [];
+
+    /// <summary>The value, or null where there were mistakes in it.</summary>
+    public T? Read<T>(ConfigurationNode node)
+        where T : class
+    {
+        var before = mistakes.Count;
+        var value = ReadValue(ConfigurationJson.Options.GetTypeInfo(typeof(T)), node, null);
+        return mistakes.Count == before ? (T?)value : null;
+    }
+
+    private object? ReadValue(JsonTypeInfo type, ConfigurationNode node, object? standard)
+    {
+        if (node.Kind == NodeKind.Null)
+        {
+            Wrong(node, "null is not a value here", $"write {Wanted(type)}, or leave the key out");
+            return null;
+        }
+
+        return type switch
+        {
+            { PolymorphismOptions: not null } => ReadOneOf(type, node),
+            { Kind: JsonTypeInfoKind.Object } => ReadRecord(type, node, standard, null),
+            { Kind: JsonTypeInfoKind.Enumerable } => ReadList(type, node),
+            { Kind: JsonTypeInfoKind.Dictionary } => ReadDictionary(type, node),
+            _ => ReadLeaf(type, node),
+        };
+    }
+
+    private object? ReadOneOf(JsonTypeInfo type, ConfigurationNode node)
+    {
+        var key = type.PolymorphismOptions!.TypeDiscriminatorPropertyName;
+        var kinds = type.PolymorphismOptions.DerivedTypes;
+        var names = kinds.Select(k => (string)k.TypeDiscriminator!).ToList();
+        if (!IsKind(node, NodeKind.Object, type))
+            return null;
+        if (node[key] is not { } named)
+        {
+            Wrong(node, $"the key '{key}' is missing", $"add it, with one of {List(names)}");
+            return null;
+        }
+
+        var place = named.Kind == NodeKind.Text ? names.IndexOf(named.Text) : -1;
+        if (place >= 0)
+            return ReadRecord(ConfigurationJson.Options.GetTypeInfo(kinds[place].DerivedType), node, null, type);
+        Wrong(named, $"{Shown(named)} is no {key}", Instead(named.Text, names));
+        return null;
+    }
+
+    private object? ReadRecord(JsonTypeInfo type, ConfigurationNode node, object? standard, JsonTypeInfo? oneOf)
+    {
+        if (!IsKind(node, NodeKind.Object, type))
+            return null;
+
+        var before = mistakes.Count;
+        var properties = type.Properties.ToDictionary(p => p.Name, StringComparer.Ordinal);
+        var discriminator = oneOf?.PolymorphismOptions!.TypeDiscriminatorPropertyName;
+        var record = standard is null ? type.CreateObject?.Invoke() : Copy(standard);
+        foreach (var (key, line, value) in node.Members)
+        {
+            if (key == discriminator)
+                continue;
+            if (!properties.TryGetValue(key, out var property))
+            {
+                mistakes.Add(new(file, node.PathOf(key), line, "there is no such key", Instead(key, properties.Keys)));
+                continue;
+            }
+
+            var sound = mistakes.Count;
+            var inner = ReadProperty(property, value, record is null ? null : property.Get?.Invoke(record));
+            if (record is not null && mistakes.Count == sound)
+                property.Set!(record, inner);
+        }
+
+        foreach (var property in type.Properties.Where(p => p.IsRequired && node[p.Name] is null))
+            Wrong(node, $"the key '{property.Name}' is missing", $"add it, with {Wanted(TypeOf(property))}");
+        if (mistakes.Count > before)
+            return null;
+
+        // Records whose constructor takes their values are made by the library, now that nothing in them is wrong.
+        record ??= JsonSerializer.Deserialize(node.ToJson(), oneOf ?? type);
+        Ask(record!, node);
+        if (mistakes.Count == before)
+            Made.Add((record!, node));
+        return record;
+    }
+
+    private object? ReadProperty(JsonPropertyInfo property, ConfigurationNode node, object? standard)
+    {
+        if (node.Kind == NodeKind.Null && property.IsSetNullable && (!property.PropertyType.IsValueType || IsNullable(property.PropertyType)))
+            return null;
+        if (property.AttributeProvider?.GetCustomAttributes(typeof(KeyPatternAttribute), true).FirstOrDefault() is KeyPatternAttribute keys)
+        {
+            foreach (var (key, line, _) in node.Members.Where(m => Regex.Match(m.Key, keys.Pattern).Length != m.Key.Length || m.Key.Length == 0))
+                mistakes.Add(new(
+                    file, node.PathOf(key), line, $"{ConfigurationNode.Quote(key)} is not a name that can stand here", $"use {keys.Rule}"));
+        }
+
+        var before = mistakes.Count;
+        var value = ReadValue(TypeOf(property), node, standard);
+        if (mistakes.Count > before || property.AttributeProvider is not { } attributes)
+            return value;
+
+        foreach (var rule in attributes.GetCustomAttributes(typeof(ValidationAttribute), true).Cast<ValidationAttribute>())
+        {
+            if (rule.IsValid(value))
+                continue;
+            if (rule is RangeAttribute range)
+                Wrong(node, $"{Shown(node)} is out of range", $"write {Wanted(TypeOf(property))} {Bounds(range)}");
+            else
+                Wrong(node, $"{Shown(node)} is not allowed", rule.FormatErrorMessage(property.Name).TrimEnd('.'));
+        }
+
+        return value;
+    }
+
+    private object? ReadList(JsonTypeInfo type, ConfigurationNode node)
+    {
+        if (!IsKind(node, NodeKind.List, type))
+            return null;
+        var element = ConfigurationJson.Options.GetTypeInfo(type.ElementType!);
+        var list = (IList)Activator.CreateInstance(typeof(List<>).MakeGenericType(type.ElementType!))!;
+        var before = mistakes.Count;
+        foreach (var item in node.Items)
+        {
+            if (ReadValue(element, item, null) is { } value && mistakes.Count == before)
+                list.Add(value);
+        }
+
+        if (type.Type.IsInstanceOfType(list) || mistakes.Count > before)
+            return list;
+        return JsonSerializer.Deserialize(node.ToJson(), type);
+    }
+
+    private object? ReadDictionary(JsonTypeInfo type, ConfigurationNode node)
+    {
+        if (!IsKind(node, NodeKind.Object, type))
+            return null;
+        var element = ConfigurationJson.Options.GetTypeInfo(type.ElementType!);
+        var dictionary = (IDictionary)Activator.CreateInstance(typeof(Dictionary<,>).MakeGenericType(type.KeyType!, type.ElementType!))!;
+        var before = mistakes.Count;
+        foreach (var (key, _, item) in node.Members)
+        {
+            if (ReadValue(element, item, null) is { } value && mistakes.Count == before)
+                dictionary.Add(key, value);
+        }
+
+        if (type.Type.IsInstanceOfType(dictionary) || mistakes.Count > before)
+            return dictionary;
+        return JsonSerializer.Deserialize(node.ToJson(), type);
+    }
+
+    private object? ReadLeaf(JsonTypeInfo type, ConfigurationNode node)
+    {
+        var plain = Nullable.GetUnderlyingType(type.Type) ?? type.Type;
+        if (plain.IsEnum)
+        {
+            var words = EnumWords(plain);
+            if (node.Kind == NodeKind.Text && words.Contains(node.Text))
+                return JsonSerializer.Deserialize(node.ToJson(), type);
+            Wrong(node, $"{Shown(node)} is not one of the words allowed", Instead(node.Kind == NodeKind.Text ? node.Text : "", words));
+            return null;
+        }
+
+        try
+        {
+            var value = JsonSerializer.Deserialize(node.ToJson(), type);
+            if (value is not (double.PositiveInfinity or double.NegativeInfinity or float.PositiveInfinity or float.NegativeInfinity))
+                return value;
+            Wrong(node, $"{Shown(node)} is beyond what a number can hold", "write a smaller one");
+            return null;
+        }
+        catch (JsonException)
+        {
+            Wrong(node, $"{Shown(node)} is not {Wanted(type)}", $"write {Wanted(type)}");
+            return null;
+        }
+    }
+
+    /// <summary>What a record has to say about itself.</summary>
+    private void Ask(object record, ConfigurationNode node)
+    {
+        var ask = record.GetType().GetMethod("Mistakes", BindingFlags.Public | BindingFlags.Instance, []);
+        if (ask?.Invoke(record, null) is not IEnumerable found)
+            return;
+        foreach (var mistake in found)
+        {
+            if (mistake is OptionMistake { Member.Length: > 0 } inMember)
+            {
+                var path = node.Path.Length == 0 ? inMember.Member : $"{node.Path}.{inMember.Member}";
+                mistakes.Add(new(file, path, node.Nearest(inMember.Member).Line, inMember.What, inMember.Mend));
+            }
+            else if (mistake is OptionMistake whole)
+                Wrong(node, whole.What, whole.Mend);
+            else
+                Wrong(node, Convert.ToString(mistake, CultureInfo.InvariantCulture)!.TrimEnd('.'), "change the values so that they agree");
+        }
+    }
+
+    private bool IsKind(ConfigurationNode node, NodeKind kind, JsonTypeInfo type)
+    {
+        if (node.Kind == kind)
+            return true;
+
+        // Said without the value: it may be a password.
+        if (type.Type == typeof(Secret))
+            Wrong(node, "a secret must not stand in this file", "write {\"env\": \"NAME\"} or {\"file\": \"path\"}, which say where it stands");
+        else
+            Wrong(node, $"{Shown(node)} is not {Wanted(type)}", $"write {Wanted(type)}");
+        return false;
+    }
+
+    private void Wrong(ConfigurationNode node, string what, string mend) => mistakes.Add(new(file, node.Path, node.Line, what, mend));
+
+    // A nullable number is read as the number: null was dealt with before.
+    private static JsonTypeInfo TypeOf(JsonPropertyInfo property) =>
+        ConfigurationJson.Options.GetTypeInfo(Nullable.GetUnderlyingType(property.PropertyType) ?? property.PropertyType);
+
+    private static bool IsNullable(Type type) => Nullable.GetUnderlyingType(type) is not null;
+
+    /// <summary>A record's own copy, as <c>with</c> makes it: the default itself is shared and must not change.</summary>
+    private static object? Copy(object record) => record.GetType().GetMethod("<Clone>$")?.Invoke(record, null);
+
+    private static List<string> EnumWords(Type type) =>
+        [.. Enum.GetValues(type).Cast<object>().Select(v => JsonSerializer.SerializeToElement(v, type, ConfigurationJson.Options).GetString()!)];
+
+    private static string Wanted(JsonTypeInfo type)
+    {
+        var plain = Nullable.GetUnderlyingType(type.Type) ?? type.Type;
+        if (plain.IsEnum)
+            return $"one of {List(EnumWords(plain))}";
+        if (plain == typeof(string))
+            return "text in quotes";
+        if (plain == typeof(bool))
+            return "true or false";
+        if (plain == typeof(double) || plain == typeof(float) || plain == typeof(decimal))
+            return "a number";
+        if (plain == typeof(int) || plain == typeof(long) || plain == typeof(short) || plain == typeof(ushort) || plain == typeof(byte) || plain == typeof(uint))
+            return "a whole number";
+        if (plain == typeof(DateOnly))
+            return "a date as in \"2026-03-09\"";
+        if (plain == typeof(Instant))
+            return "a date or time as in \"2026-03-09\" or \"2026-03-09T08:00:00Z\"";
+        if (plain == typeof(TimeSpan))
+            return "a time span as in \"00:10:00\"";
+        return type.Kind switch
+        {
+            JsonTypeInfoKind.Enumerable => "a list in [ ]",
+            JsonTypeInfoKind.None => $"a {plain.Name}",
+            _ => "an object in { }",
+        };
+    }
+
+    private static string Bounds(RangeAttribute range)
+    {
+        var low = $"{(range.MinimumIsExclusive ? "above" : "from")} {Convert.ToString(range.Minimum, CultureInfo.InvariantCulture)}";
+        var high = $"{(range.MaximumIsExclusive ? "below" : "to")} {Convert.ToString(range.Maximum, CultureInfo.InvariantCulture)}";
+        return $"{low} {high}";
+    }
+
+    private static string Shown(ConfigurationNode node) => node.Kind switch
+    {
+        NodeKind.Object => "an object in { }",
+        NodeKind.List => "a list in [ ]",
+        NodeKind.Text => ConfigurationNode.Quote(node.Text.Length <= 60 ? node.Text : node.Text[..60] + "…"),
+        _ => node.Text.Length <= 60 ? node.Text : node.Text[..60] + "…",
+    };
+
+    private static string Instead(string word, IEnumerable<string> candidates)
+    {
+        var all = candidates.ToList();
+        var nearest = NearestWord.To(word, all);
+        return nearest is null
+            ? $"use {(all.Count == 1 ? "" : "one of ")}{List(all)}"
+            : $"did you mean '{nearest}'? Allowed: {List(all)}";
+    }
+
+    private static string List(IEnumerable<string> words) => string.Join(", ", words);
+}

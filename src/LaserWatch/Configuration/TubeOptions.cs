@@ -1,0 +1,31 @@
+using System.ComponentModel.DataAnnotations;
+
+namespace LaserWatch.Configuration;
+
+/// <summary>A laser tube: what stands on it, on its sheet and in its warranty.</summary>
+public sealed record TubeOptions
+{
+    /// <summary>Serial number as printed on the tube; null: not written down.</summary>
+    [StringLength(100, MinimumLength = 1)]
+    public string? Serial { get; init; }
+
+    /// <summary>The day it was put in; null: not known, and its calendar age is not judged.</summary>
+    [Range(typeof(DateOnly), "1990-01-01", "2200-01-01")]
+    public DateOnly? Installed { get; init; }
+
+    /// <summary>Beam-on hours it is rated for; null: not known. Lower: its end is announced sooner.</summary>
+    [Range(1.0, 100_000.0)]
+    public double? RatedHours { get; init; }
+
+    /// <summary>Months it is rated for, since a tube ages on the shelf too; null: not known.</summary>
+    [Range(1.0, 240.0)]
+    public double? RatedMonths { get; init; }
+
+    /// <summary>Rated working current, mA, from the tube's sheet; null: not known, and too much current is not judged. Higher than the sheet says: the tube wears unannounced.</summary>
+    [Range(0.5, 200.0)]
+    public double? RatedCurrentMilliamps { get; init; }
+
+    /// <summary>What the warranty asks for and excludes, in your words, for the evidence report; null: none.</summary>
+    [StringLength(4000)]
+    public string? Terms { get; init; }
+}

@@ -1,0 +1,181 @@
+using LaserWatch.Jobs;
+using LaserWatch.Quantities;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Configuration;
+
+public sealed class ConfigurationFileTests : IDisposable
+{
+    private readonly string _folder = Directory.CreateTempSubdirectory("laserwatch-test-").FullName;
+
+    private readonly Dictionary<string, string> _environment = [];
+
+    [Fact]
+    public void An_empty_object_gives_the_defaults_with_paths_beside_the_file()
+    {
+        var options = Sound("{}");
+
+        Assert.Null(options.Broker.Host);
+        Assert.Equal((1883, "laserwatch", 168, 500, 30), (options.Broker.Port, options.Broker.ClientId, options.Broker.SessionExpiryHours, options.Broker.ReceiveMaximum, options.Broker.KeepAliveSeconds));
+        Assert.Equal(Path.Combine(_folder, "data/laserwatch.db"), options.Store.Path);
+        Assert.Equal(Path.Combine(_folder, "jobs.json"), options.JobsFile);
+        Assert.Empty(options.JobRecords);
+        Assert.Null(options.Log.Folder);
+        Assert.Same(options.Rules, options.RulesOf("bay1"));
+    }
+
+    [Fact]
+    public void A_file_that_is_not_there_is_one_clear_mistake()
+    {
+        var read = ConfigurationFile.Read(Path.Combine(_folder, "none.json"));
+
+        Assert.Null(read.Value);
+        Assert.Equal(
+            [$"{_folder}/none.json: there is no such file: name one that is there, or copy config/laserwatch.json and change it"],
+            read.Mistakes.Select(m => m.ToString()));
+    }
+
+    [Theory]
+    [InlineData("", 1)]
+    [InlineData("{\n  \"log\": { \"keepFiles\": 3 \n  \"jobsFile\": \"a\" }", 3)]
+    [InlineData("{\n}\n}", 3)]
+    [InlineData("{\n  'log': 1 }", 2)]
+    [InlineData("{ \"log\": {", 1)]
+    public void Malformed_JSON_is_told_with_line_and_column(string json, int line)
+    {
+        var mistake = Assert.Single(Read(json).Mistakes);
+
+        Assert.Equal(line, mistake.Line);
+        Assert.StartsWith("not JSON from column ", mistake.What, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void Text_that_is_not_UTF_8_is_told_with_its_line()
+    {
+        File.WriteAllBytes(Path.Combine(_folder, "laserwatch.json"), [.. "{\n\n \"log\": \""u8, 0xE9, .. "\" }"u8]);
+
+        var mistake = Assert.Single(ConfigurationFile.Read(Path.Combine(_folder, "laserwatch.json")).Mistakes);
+
+        Assert.Equal((3, "not UTF-8 text"), (mistake.Line, mistake.What));
+    }
+
+    [Fact]
+    public void A_byte_order_mark_is_no_mistake()
+    {
+        File.WriteAllBytes(Path.Combine(_folder, "laserwatch.json"), [0xEF, 0xBB, 0xBF, .. "{}"u8]);
+
+        Assert.Empty(ConfigurationFile.Read(Path.Combine(_folder, "laserwatch.json")).Mistakes);
+    }
+
+    [Fact]
+    public void A_password_written_into_the_file_is_refused_and_not_shown()
+    {
+        var mistake = Assert.Single(Read("""{ "broker": { "user": "u", "password": "hunter2" } }""").Mistakes);
+
+        Assert.Equal("broker.password", mistake.Path);
+        Assert.DoesNotContain("hunter2", mistake.ToString(), StringComparison.Ordinal);
+        Assert.Contains("{\"env\": \"NAME\"}", mistake.Mend, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void A_secret_is_read_from_the_environment_or_from_a_file_beside_the_configuration()
+    {
+        _environment["LW_PASSWORD"] = "s3cret";
+        File.WriteAllText(Path.Combine(_folder, "secret.txt"), "0ther\r\n");
+
+        var options = Sound(
+            """
+            { "broker": { "user": "u", "password": { "env": "LW_PASSWORD" } },
+              "embeddedBroker": { "user": "u", "password": { "file": "secret.txt" } } }
+            """);
+
+        Assert.Equal("s3cret", options.Broker.Password!.Read(_environment.GetValueOrDefault, out var wrong));
+        Assert.Null(wrong);
+        Assert.Equal("0ther", options.EmbeddedBroker.Password!.Read(_environment.GetValueOrDefault, out wrong));
+        Assert.Null(wrong);
+    }
+
+    [Fact]
+    public void What_the_file_points_to_must_be_there()
+    {
+        File.WriteAllText(Path.Combine(_folder, "empty.txt"), "\n");
+
+        Assert.Equal(
+            [
+                (2, "broker.password.env", "the environment variable 'LW_NONE' is not set, or empty"),
+                (3, "broker.tls.caFile", $"there is no file '{_folder}/ca.pem'"),
+                (4, "embeddedBroker.password.file", $"the file '{_folder}/empty.txt' is empty or larger than 64 KiB"),
+                (5, "jobsFile", $"there is no file '{_folder}/cuts.json'"),
+            ],
+            Read(
+                """
+                { "broker": { "user": "u",
+                    "password": { "env": "LW_NONE" },
+                    "tls": { "enabled": true, "caFile": "ca.pem" } },
+                  "embeddedBroker": { "user": "u", "password": { "file": "empty.txt" } },
+                  "jobsFile": "cuts.json" }
+                """).Mistakes.Select(m => (m.Line, m.Path, m.What)));
+    }
+
+    [Theory]
+    [InlineData("""{ "broker": { "host": "" } }""", "broker.host")]
+    [InlineData("""{ "broker": { "port": 0 } }""", "broker.port")]
+    [InlineData("""{ "broker": { "topicRoot": "shop/#" } }""", "broker.topicRoot")]
+    [InlineData("""{ "broker": { "subscribe": ["a/+/c", "a+"] } }""", "broker.subscribe[1]")]
+    [InlineData("""{ "broker": { "password": { } , "user": "u" } }""", "broker.password")]
+    [InlineData("""{ "broker": { "tls": { "enabled": true, "keyFile": "k" } } }""", "broker.tls.keyFile")]
+    [InlineData("""{ "broker": { "tls": { "caFile": "k" } } }""", "broker.tls")]
+    [InlineData("""{ "embeddedBroker": { "address": "0.0.0.0" } }""", "embeddedBroker.address")]
+    [InlineData("""{ "embeddedBroker": { "address": "localhost" } }""", "embeddedBroker.address")]
+    [InlineData("""{ "embeddedBroker": { "user": "u" } }""", "embeddedBroker.user")]
+    [InlineData("""{ "log": { "level": "Warning" } }""", "log.level")]
+    [InlineData("""{ "machines": { "Bay 1": { } } }""", "machines[\"Bay 1\"]")]
+    [InlineData("""{ "machines": { "bay1": { "tube": { "installed": "1889-03-09" } } } }""", "machines.bay1.tube.installed")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "air pressure" } ] } } }""", "machines.bay1.sensors[0].channel")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "job" } ] } } }""", "machines.bay1.sensors[0].channel")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "a", "value": "psi" } ] } } }""", "machines.bay1.sensors[0].value")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "topic": "a/#", "channel": "a" } ] } } }""", "machines.bay1.sensors[0].topic")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "topic": "a" } ] } } }""", "machines.bay1.sensors[0]")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "a" }, { "channel": "a", "topic": "b" } ] } } }""", "machines.bay1.sensors[1]")]
+    public void One_thing_wrong_is_one_mistake_at_its_path(string json, string path)
+    {
+        var read = Read(json);
+
+        Assert.Equal(path, Assert.Single(read.Mistakes).Path);
+        Assert.Null(read.Value);
+    }
+
+    [Fact]
+    public void The_job_records_come_with_the_configuration_and_so_do_their_mistakes()
+    {
+        File.WriteAllText(
+            Path.Combine(_folder, "jobs.json"),
+            """{ "jobs": [ { "job": "felt-3-cut", "power": 30, "speed": 40, "airPressure": 120, "tubeCurrent": 9, "recordedAt": "2026-03-09" } ] }""");
+        var recordedAt = Instant.From(new DateTimeOffset(2026, 3, 9, 0, 0, 0, TimeSpan.Zero));
+
+        Assert.Equal(
+            [new JobRecord("felt-3-cut", recordedAt, null, new PowerPercent(30), 40, new Kilopascals(120), new Milliamps(9))],
+            Sound("{}").JobRecords);
+
+        File.WriteAllText(Path.Combine(_folder, "jobs.json"), """{ "jobs": [ { "job": "felt-3-cut", "power": 300 } ] }""");
+
+        Assert.Equal(
+            ["log.keepFiles", "jobs[0].power", "jobs[0]"], Read("""{ "log": { "keepFiles": 0 } }""").Mistakes.Select(m => m.Path));
+    }
+
+    private LaserWatchOptions Sound(string json)
+    {
+        var read = Read(json);
+        Assert.Empty(read.Mistakes);
+        return read.Value!;
+    }
+
+    private ConfigurationRead<LaserWatchOptions> Read(string json)
+    {
+        var path = Path.Combine(_folder, "laserwatch.json");
+        File.WriteAllText(path, json);
+        return ConfigurationFile.Read(path, _environment.GetValueOrDefault);
+    }
+
+    public void Dispose() => Directory.Delete(_folder, recursive: true);
+}
