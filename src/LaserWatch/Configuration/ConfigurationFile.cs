@@ -118,7 +118,7 @@ public static class ConfigurationFile
                 if (wrong is not null)
                     Add(node, wrong);
             }
-            else if (record is TlsOptions tls)
+            else if (record is ConfiguredTls tls)
             {
                 foreach (var (member, file) in new[] { ("caFile", tls.CaFile), ("certificateFile", tls.CertificateFile), ("keyFile", tls.KeyFile) })
                 {

@@ -15,7 +15,17 @@ public sealed record ConfigurationMistake(string File, string Path, int Line, st
 
 /// <summary>A mistake that a record finds in itself; the reader adds where it stands.</summary>
 /// <param name="Member">The member it is in, as spelled in the file, as in <c>sensors[2].unit</c>; empty for the record as a whole.</param>
-public sealed record OptionMistake(string Member, string What, string Mend);
+public sealed record OptionMistake(string Member, string What, string Mend)
+{
+    /// <summary>From a sentence that parts what is wrong from the mend by its last colon, where it has one.</summary>
+    public static OptionMistake From(string member, string sentence)
+    {
+        var colon = sentence.LastIndexOf(": ", StringComparison.Ordinal);
+        return colon < 0
+            ? new(member, sentence.TrimEnd('.'), "change the values so that they agree")
+            : new(member, sentence[..colon], sentence[(colon + 2)..].TrimEnd('.'));
+    }
+}
 
 /// <summary>What came of reading a file: a value, or every mistake in it; never both.</summary>
 public sealed record ConfigurationRead<T>(string File, T? Value, IReadOnlyList<ConfigurationMistake> Mistakes)

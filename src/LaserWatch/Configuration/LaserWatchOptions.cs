@@ -1,7 +1,9 @@
 using System.Text.Json.Serialization;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
+using LaserWatch.Payloads;
 using LaserWatch.Storage;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Configuration;
 
@@ -16,16 +18,19 @@ public sealed record LaserWatchOptions
     public string? Schema { get; init; }
 
     /// <summary>The MQTT broker that the sensors publish to.</summary>
-    public BrokerOptions Broker { get; init; } = new();
+    public ConfiguredBroker Broker { get; init; } = new();
 
     /// <summary>The agent's own MQTT broker, in use while <c>broker.host</c> is left out.</summary>
-    public EmbeddedBrokerOptions EmbeddedBroker { get; init; } = new();
+    public ConfiguredEmbeddedBroker EmbeddedBroker { get; init; } = new();
 
     /// <summary>Where samples, events and alarms are kept, and for how long.</summary>
     public StoreOptions Store { get; init; } = new();
 
     /// <summary>The agent's own log.</summary>
     public LogOptions Log { get; init; } = new();
+
+    /// <summary>What is taken from the broker, and what is not.</summary>
+    public PayloadOptions Input { get; init; } = PayloadOptions.Default;
 
     /// <summary>File of the proven cuts, relative to the configuration file's folder. Left out: <c>jobs.json</c>, if it is there.</summary>
     public string JobsFile { get; init; } = "jobs.json";
@@ -43,6 +48,58 @@ public sealed record LaserWatchOptions
 
     /// <summary>The rules in force for a machine, described here or not.</summary>
     public MonitorOptions RulesOf(string machine) => Machines.TryGetValue(machine, out var described) && described.Rules is { } own ? own : Rules;
+
+    /// <summary>What the messages of the described sensors mean, machine by machine in the order of the file.</summary>
+    public IReadOnlyList<TopicRule> TopicRules() =>
+        [.. Machines.SelectMany(machine => machine.Value.Sensors.Select(sensor => sensor.ToRule(machine.Key, Broker.TopicRoot)))];
+
+    /// <summary>The units of channels outside the contract, by channel: what the first sensor of a channel gives is the channel's own.</summary>
+    public IReadOnlyDictionary<string, string> DeclaredUnits()
+    {
+        var units = new Dictionary<string, string>(StringComparer.Ordinal);
+        foreach (var sensor in Machines.Values.SelectMany(machine => machine.Sensors))
+        {
+            if (sensor is { Channel: { } channel, GivenUnit: { } unit } && Channel.Canonical.All(c => c.Name != channel))
+                units.TryAdd(channel, unit);
+        }
+
+        return units;
+    }
+
+    /// <summary>What to subscribe to: the contract's topics, and those of sensors and of <c>broker.subscribe</c> that these do not cover.</summary>
+    public IReadOnlyList<string> Subscriptions()
+    {
+        // A filter within another would bring messages twice from brokers that deliver for each subscription.
+        var filters = new List<string> { $"{Broker.TopicRoot}/+/+" };
+        foreach (var filter in TopicRules().Select(rule => rule.Topic).Concat(Broker.Subscribe))
+        {
+            if (!filters.Exists(wide => Covers(wide, filter)))
+            {
+                filters.RemoveAll(narrow => Covers(filter, narrow));
+                filters.Add(filter);
+            }
+        }
+
+        return filters;
+
+        // '+' takes a '#' for a level like any other, but '#' also stands for fewer and for more levels.
+        static bool Covers(string wide, string narrow) =>
+            TopicFilter.Matches(wide, narrow)
+            && (!narrow.EndsWith('#') || (wide.EndsWith('#') && wide.Count(c => c == '/') <= narrow.Count(c => c == '/')));
+    }
+
+    public IEnumerable<OptionMistake> Mistakes()
+    {
+        var units = DeclaredUnits();
+        foreach (var (name, machine) in Machines)
+        {
+            for (var i = 0; i < machine.Sensors.Count; i++)
+            {
+                foreach (var wrong in machine.Sensors[i].ToRule(name, Broker.TopicRoot).Mistakes(Broker.TopicRoot, units))
+                    yield return OptionMistake.From($"machines.{name}.sensors[{i}]", wrong);
+            }
+        }
+    }
 
     /// <summary>The same, with every relative path made absolute.</summary>
     internal LaserWatchOptions RelativeTo(string folder)
@@ -62,6 +119,7 @@ public sealed record LaserWatchOptions
             EmbeddedBroker = EmbeddedBroker with { Password = Placed(EmbeddedBroker.Password) },
             Store = Store with { Path = At(Store.Path)! },
             Log = Log with { Folder = At(Log.Folder) },
+            Input = Input with { Root = Broker.TopicRoot },
             JobsFile = At(JobsFile)!,
         };
 

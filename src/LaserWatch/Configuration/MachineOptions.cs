@@ -1,5 +1,4 @@
 using LaserWatch.Monitoring;
-using LaserWatch.Telemetry;
 
 namespace LaserWatch.Configuration;
 

@@ -128,9 +128,10 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
 
         foreach (var rule in attributes.GetCustomAttributes(typeof(ValidationAttribute), true).Cast<ValidationAttribute>())
         {
-            if (rule.IsValid(value))
+            var range = rule as RangeAttribute;
+            if (range is not null && value is double or int or long ? IsWithin(range, value) : rule.IsValid(value))
                 continue;
-            if (rule is RangeAttribute range)
+            if (range is not null)
                 Wrong(node, $"{Shown(node)} is out of range", $"write {Wanted(TypeOf(property))} {Bounds(range)}");
             else
                 Wrong(node, $"{Shown(node)} is not allowed", rule.FormatErrorMessage(property.Name).TrimEnd('.'));
@@ -210,15 +211,9 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
             return;
         foreach (var mistake in found)
         {
-            if (mistake is OptionMistake { Member.Length: > 0 } inMember)
-            {
-                var path = node.Path.Length == 0 ? inMember.Member : $"{node.Path}.{inMember.Member}";
-                mistakes.Add(new(file, path, node.Nearest(inMember.Member).Line, inMember.What, inMember.Mend));
-            }
-            else if (mistake is OptionMistake whole)
-                Wrong(node, whole.What, whole.Mend);
-            else
-                Wrong(node, Convert.ToString(mistake, CultureInfo.InvariantCulture)!.TrimEnd('.'), "change the values so that they agree");
+            var (member, what, mend) = mistake as OptionMistake ?? OptionMistake.From("", (string)mistake);
+            var path = member.Length == 0 || node.Path.Length == 0 ? node.Path + member : $"{node.Path}.{member}";
+            mistakes.Add(new(file, path, node.Nearest(member).Line, what, mend));
         }
     }
 
@@ -274,6 +269,15 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
             JsonTypeInfoKind.None => $"a {plain.Name}",
             _ => "an object in { }",
         };
+    }
+
+    // The attribute rounds a fraction to compare it with whole bounds, and throws on what is beyond their type.
+    private static bool IsWithin(RangeAttribute range, object value)
+    {
+        var number = Convert.ToDouble(value, CultureInfo.InvariantCulture);
+        var low = Convert.ToDouble(range.Minimum, CultureInfo.InvariantCulture);
+        var high = Convert.ToDouble(range.Maximum, CultureInfo.InvariantCulture);
+        return (range.MinimumIsExclusive ? number > low : number >= low) && (range.MaximumIsExclusive ? number < high : number <= high);
     }
 
     private static string Bounds(RangeAttribute range)

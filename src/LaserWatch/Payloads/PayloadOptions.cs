@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using System.Text.Json.Serialization;
 
 namespace LaserWatch.Payloads;
 
@@ -8,6 +9,8 @@ public sealed record PayloadOptions
     public static readonly PayloadOptions Default = new();
 
     /// <summary>The first levels of the contract's topics: <c>laserwatch/&lt;machine&gt;/&lt;channel&gt;</c>. No wildcards, no slash at an end.</summary>
+    /// <remarks>In the configuration file it stands once, as <c>broker.topicRoot</c>, since what goes out begins with it too.</remarks>
+    [JsonIgnore]
     [RegularExpression("[^/+#]+(/[^/+#]+)*", ErrorMessage = "The root must be topic levels without '+' and '#', such as laserwatch or shop/laserwatch.")]
     public string Root { get; init; } = "laserwatch";
 

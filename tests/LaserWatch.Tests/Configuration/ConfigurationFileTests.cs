@@ -1,3 +1,4 @@
+using LaserWatch.Calibration;
 using LaserWatch.Jobs;
 using LaserWatch.Quantities;
 using LaserWatch.Telemetry;
@@ -131,10 +132,15 @@ public sealed class ConfigurationFileTests : IDisposable
     [InlineData("""{ "log": { "level": "Warning" } }""", "log.level")]
     [InlineData("""{ "machines": { "Bay 1": { } } }""", "machines[\"Bay 1\"]")]
     [InlineData("""{ "machines": { "bay1": { "tube": { "installed": "1889-03-09" } } } }""", "machines.bay1.tube.installed")]
-    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "air pressure" } ] } } }""", "machines.bay1.sensors[0].channel")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "air pressure" } ] } } }""", "machines.bay1.sensors[0]")]
     [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "job" } ] } } }""", "machines.bay1.sensors[0].channel")]
-    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "a", "value": "psi" } ] } } }""", "machines.bay1.sensors[0].value")]
-    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "topic": "a/#", "channel": "a" } ] } } }""", "machines.bay1.sensors[0].topic")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "a", "value": "psi" } ] } } }""", "machines.bay1.sensors[0]")]
+    [InlineData("""{ "input": { "root": "shop" } }""", "input.root")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "topic": "a/#/b", "channel": "a" } ] } } }""", "machines.bay1.sensors[0]")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "air_pressure", "unit": "mA" } ] } } }""", "machines.bay1.sensors[0]")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "coolant_in", "calibration": [ { "kind": "divider", "fixedOhms": 0.5 } ] } ] } } }""", "machines.bay1.sensors[0].calibration[0].fixedOhms")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "coolant_in", "calibration": [ { "kind": "divider", "fixedOhms": 1e12 } ] } ] } } }""", "machines.bay1.sensors[0].calibration[0].fixedOhms")]
+    [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "air_pressure", "calibration": [ { "kind": "current-loop" } ] } ] } } }""", "machines.bay1.sensors[0].calibration[0]")]
     [InlineData("""{ "machines": { "bay1": { "sensors": [ { "topic": "a" } ] } } }""", "machines.bay1.sensors[0]")]
     [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "a" }, { "channel": "a", "topic": "b" } ] } } }""", "machines.bay1.sensors[1]")]
     public void One_thing_wrong_is_one_mistake_at_its_path(string json, string path)
@@ -143,6 +149,28 @@ public sealed class ConfigurationFileTests : IDisposable
 
         Assert.Equal(path, Assert.Single(read.Mistakes).Path);
         Assert.Null(read.Value);
+    }
+
+    [Fact]
+    public void Sensors_become_topic_rules_units_and_subscriptions()
+    {
+        var options = Sound(
+            """
+            { "broker": { "topicRoot": "shop/laser", "subscribe": ["plc/#", "shop/laser/bay1/x"] },
+              "machines": { "bay1": { "sensors": [
+                { "channel": "air_pressure", "unit": "psi" },
+                { "topic": "plc/oil", "channel": "oil_temperature", "value": "/t", "unit": "°F" },
+                { "topic": "probe", "channel": "coolant_in", "calibration": [ { "kind": "rtd", "r0Ohms": 1000 } ] } ] } } }
+            """);
+
+        var rules = options.TopicRules();
+        Assert.Equal("shop/laser", options.Input.Root);
+        Assert.Equal(
+            [("shop/laser/bay1/air_pressure", "air_pressure", "psi"), ("plc/oil", "oil_temperature", "°F"), ("probe", "coolant_in", null)],
+            rules.Select(r => (r.Topic, r.Channel, r.Unit)));
+        Assert.Equal([new RtdStep { R0Ohms = 1000 }], rules[2].Calibration);
+        Assert.Equal([("oil_temperature", "°F")], options.DeclaredUnits().Select(u => (u.Key, u.Value)));
+        Assert.Equal(["shop/laser/+/+", "probe", "plc/#"], options.Subscriptions());
     }
 
     [Fact]

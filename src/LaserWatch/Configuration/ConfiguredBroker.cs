@@ -1,9 +1,10 @@
 using System.ComponentModel.DataAnnotations;
+using LaserWatch.Payloads;
 
 namespace LaserWatch.Configuration;
 
 /// <summary>The MQTT broker that the sensors publish to. Without a host, the agent is the broker itself: see <c>embeddedBroker</c>.</summary>
-public sealed record BrokerOptions
+public sealed record ConfiguredBroker
 {
     /// <summary>Name or address of the broker; null or left out: the embedded broker.</summary>
     public string? Host { get; init; }
@@ -23,10 +24,11 @@ public sealed record BrokerOptions
     public Secret? Password { get; init; }
 
     /// <summary>Encryption, and who proves to be who.</summary>
-    public TlsOptions Tls { get; init; } = new();
+    public ConfiguredTls Tls { get; init; } = new();
 
     /// <summary>First levels of every topic of the contract, in and out. Change it only where the sensors' topics begin otherwise.</summary>
-    [StringLength(128, MinimumLength = 1)]
+    [RegularExpression("[^/+#]+(/[^/+#]+)*", ErrorMessage = "use levels parted by '/', without '+' and '#', and no '/' at either end")]
+    [StringLength(128)]
     public string TopicRoot { get; init; } = "laserwatch";
 
     /// <summary>Further topic filters to subscribe to. Seldom needed: the filters follow from the machines' sensors. A wide one such as <c>#</c> costs processor time for messages that mean nothing here.</summary>
@@ -50,18 +52,16 @@ public sealed record BrokerOptions
             yield return new("host", "an empty text is no host", "write the broker's name or address, or leave the key out for the embedded broker");
         if (Password is not null && User is null)
             yield return new("password", "a password without a user", "add the key 'user'");
-        if (!TopicFilter.IsName(TopicRoot) || TopicRoot.StartsWith('/') || TopicRoot.EndsWith('/'))
-            yield return new("topicRoot", $"'{TopicRoot}' cannot begin a topic", "use levels parted by '/', without '+' and '#', and no '/' at either end");
         for (var i = 0; i < Subscribe.Count; i++)
         {
-            if (!TopicFilter.IsFilter(Subscribe[i]))
-                yield return new($"subscribe[{i}]", $"'{Subscribe[i]}' is not a topic filter", "'+' must stand for a whole level, '#' for the whole end");
+            if (TopicFilter.Mistake(Subscribe[i]) is { } wrong)
+                yield return OptionMistake.From($"subscribe[{i}]", wrong);
         }
     }
 }
 
 /// <summary>TLS towards the broker.</summary>
-public sealed record TlsOptions
+public sealed record ConfiguredTls
 {
     /// <summary>Encrypts the connection. The port is not changed by it: brokers mostly listen for TLS on 8883.</summary>
     public bool Enabled { get; init; }
