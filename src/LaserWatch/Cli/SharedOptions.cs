@@ -1,0 +1,36 @@
+using System.CommandLine;
+using System.CommandLine.Parsing;
+using LaserWatch.Alarms;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Cli;
+
+/// <summary>Options that several verbs have, so that they are spelled, described and read alike.</summary>
+public static class SharedOptions
+{
+    public static Option<string?> Config() => new("--config", "-c")
+    {
+        Description = "The configuration file.",
+        HelpName = "FILE",
+    };
+
+    public static Option<Instant?> From() => Time("--from", "Nothing before this time, such as 2026-03-09T08:00:00Z.");
+
+    public static Option<Instant?> To() => Time("--to", "Nothing at or after this time.");
+
+    private static Option<Instant?> Time(string name, string description) => new(name)
+    {
+        Description = description,
+        HelpName = "TIME",
+        CustomParser = ReadTime,
+    };
+
+    private static Instant? ReadTime(ArgumentResult result)
+    {
+        var text = result.Tokens[0].Value;
+        if (Rfc3339.TryParse(text, out var at) || Rfc3339.TryParse(text + "T00:00:00Z", out at))
+            return at;
+        result.AddError($"'{text}' is not a time: write a date, 2026-03-09, or a time with its zone, 2026-03-09T08:00:00Z.");
+        return null;
+    }
+}

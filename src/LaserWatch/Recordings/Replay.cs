@@ -1,0 +1,159 @@
+using LaserWatch.Alarms;
+using LaserWatch.Jobs;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Recordings;
+
+/// <summary>Plays a recording through the watch: the same code that watches live, with the recording's own time.</summary>
+/// <remarks>
+/// Every machine is ticked once a second of the recording's time, as live. Where nothing at all was recorded for long the
+/// ticks grow sparse: after an hour one a minute, after 30 days none until the recording goes on; one absurd time must not
+/// keep a replay busy for years. Runs marked as inferred are not played: the watch works them out anew. Alarm lines are not
+/// judged either. After the last event no time passes.
+/// </remarks>
+public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange> onAlarm)
+{
+    private const long Second = 1_000_000_000;
+    private const long DenseTicks = 3600 * Second;
+    private const long MostTicks = 30 * 24 * 3600 * Second;
+    private const int EventsBetweenProgress = 4096;
+
+    private readonly List<MachineWatch> _machines = [.. shop.Machines];
+    private MachineWatch? _lastMachine;
+    private long _lastEvent;
+    private long? _nextTick;
+
+    public RecordingCounts Counts => reader.Counts;
+
+    public Instant? First { get; private set; }
+
+    public Instant? Last { get; private set; }
+
+    /// <summary>Samples and events of machines beyond those that the shop takes.</summary>
+    public long NotWatched { get; private set; }
+
+    /// <summary>Runs that the watch worked out from beam and air.</summary>
+    public long InferredRuns { get; private set; }
+
+    public IReadOnlyList<MachineWatch> Machines => _machines;
+
+    /// <summary>Plays to the end.</summary>
+    /// <param name="pace">Null: as fast as it can.</param>
+    /// <param name="onProgress">Called now and then, on the same thread.</param>
+    /// <exception cref="IOException">The recording cannot be read on.</exception>
+    /// <exception cref="InvalidDataException">Its compression is damaged.</exception>
+    public async Task RunAsync(ReplayPace? pace, Action? onProgress, CancellationToken stop)
+    {
+        var untilProgress = EventsBetweenProgress;
+        while (reader.Read() is { } e)
+        {
+            if (pace is not null)
+                await pace.WaitUntilAsync(e.At, PassTime, onProgress, stop).ConfigureAwait(false);
+            Play(e);
+            if (--untilProgress == 0)
+            {
+                untilProgress = EventsBetweenProgress;
+                stop.ThrowIfCancellationRequested();
+                onProgress?.Invoke();
+            }
+        }
+
+        onProgress?.Invoke();
+    }
+
+    private void Play(RecordingEvent e)
+    {
+        if (e.Kind == RecordingEventKind.Alarm)
+            return;
+        if (e.Kind == RecordingEventKind.JobRecord)
+        {
+            shop.Jobs.Add(e.JobRecord!);
+            return;
+        }
+
+        TakeTimeFrom(e.At);
+        First = First is { } first && first <= e.At ? first : e.At;
+        Last = Last is { } last && last >= e.At ? last : e.At;
+        if (e.JobRun is { Inferred: true })
+            return;
+        if (Find(e.Machine) is not { } machine)
+        {
+            NotWatched += Math.Max(1, e.Values.Length);
+            return;
+        }
+
+        Tell(e.Kind switch
+        {
+            RecordingEventKind.JobRun => machine.Observe(e.JobRun!),
+            RecordingEventKind.Service => machine.Observe(e.Service!),
+            _ => machine.Observe(e.At, e.Values),
+        });
+    }
+
+    private void TakeTimeFrom(Instant at)
+    {
+        var now = at.UnixNanoseconds;
+        if (_nextTick is not null && now < _lastEvent)
+            return; // too late to be put right: time does not run backwards
+        PassTime(at);
+        _lastEvent = now;
+        _nextTick = NextWholeSecond(now);
+    }
+
+    /// <summary>Lets the recording's time pass up to an instant, where it has begun.</summary>
+    private void PassTime(Instant until)
+    {
+        while (_nextTick is { } next && next <= until.UnixNanoseconds)
+        {
+            var idle = next - _lastEvent;
+            var step = idle > DenseTicks ? 60 * Second : Second;
+            if (idle is > MostTicks or < 0 || next > long.MaxValue - step)
+                return;
+            Tick(new Instant(next));
+            _nextTick = next + step;
+        }
+    }
+
+    private void Tick(Instant at)
+    {
+        foreach (var machine in _machines)
+        {
+            Tell(machine.Tick(at));
+            InferredRuns += CountStarts(machine.TakeInferredRuns());
+        }
+    }
+
+    private MachineWatch? Find(string name)
+    {
+        if (_lastMachine is { } last && ReferenceEquals(last.Machine, name))
+            return last;
+        var met = shop.Machines.Count;
+        var machine = shop.Find(name);
+        if (shop.Machines.Count > met)
+            _machines.Add(machine!);
+        return _lastMachine = machine;
+    }
+
+    private void Tell(IReadOnlyList<AlarmChange> changes)
+    {
+        for (var i = 0; i < changes.Count; i++)
+            onAlarm(changes[i]);
+    }
+
+    private static int CountStarts(IReadOnlyList<JobEvent> runs)
+    {
+        var starts = 0;
+        for (var i = 0; i < runs.Count; i++)
+            starts += runs[i].Kind == JobEventKind.Start ? 1 : 0;
+        return starts;
+    }
+
+    private static long NextWholeSecond(long nanoseconds)
+    {
+        var intoSecond = nanoseconds % Second;
+        if (intoSecond < 0)
+            intoSecond += Second;
+        return nanoseconds > long.MaxValue - Second ? long.MaxValue : nanoseconds - intoSecond + Second;
+    }
+}
