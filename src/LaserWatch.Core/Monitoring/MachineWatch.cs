@@ -1,4 +1,8 @@
 using LaserWatch.Alarms;
+using LaserWatch.Detection;
+using LaserWatch.Detection.Air;
+using LaserWatch.Detection.Coolant;
+using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
 using LaserWatch.Telemetry;
 
@@ -8,44 +12,385 @@ namespace LaserWatch.Monitoring;
 /// <remarks>
 /// Pure: fed samples, events and ticks, it answers with alarm changes; time is theirs. The live agent, a replay and the tests
 /// run the same code. Not safe for several threads. Lists it returns are the caller's to keep.
+/// <para>
+/// A sample goes two ways. What must be said at once (air, limits, sensor faults) is judged as it comes, by the latest values. What
+/// is judged over minutes (tube current) waits five seconds in <see cref="SampleOrder"/>, so that late samples stand in their place.
+/// </para>
 /// </remarks>
-public sealed class MachineWatch(string machine, MonitorOptions options, JobBook jobs)
+public sealed class MachineWatch
 {
     private static readonly IReadOnlyList<AlarmChange> Nothing = [];
+    private static readonly HashSet<string> ReplacingActions = new(StringComparer.OrdinalIgnoreCase) { "replaced", "installed", "changed", "exchanged", "fitted", "new" };
+    private static readonly TimeSpan QuietBeforeAllIsReleased = TimeSpan.FromSeconds(5);
 
-    public string Machine { get; } = machine;
+    private readonly JobBook _jobs;
+    private readonly Reading _reading = new();
+    private readonly SampleOrder _order = new();
+    private readonly RunTracker _runs;
+    private readonly SensorWatch _sensors;
+    private readonly AirLine _air;
+    private readonly TubeHealth _tube;
+    private readonly TubeCurrentSagDetector _sag;
+    private readonly TubeCurrentStepDetector _step;
+    private readonly Judge[] _judges;
+    private readonly Judge[] _tubeJudges;
+    private readonly Dictionary<string, Judge> _limits;
+    private readonly Dictionary<string, AlarmLatch> _latches = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, Channel> _heard = new(StringComparer.Ordinal);
+    private readonly List<PendingRun> _pendingRuns = [];
+    private readonly RunOptions _runOptions;
+    private Instant? _tickAtNewest;
+    private Instant? _newestAtTick;
+    private long _late;
+    private long _duplicates;
+    private long _commandsOfNoUse;
+    private List<AlarmChange>? _changes;
 
-    internal MonitorOptions Options { get; } = options;
+    public MachineWatch(string machine, MonitorOptions options, JobBook jobs)
+    {
+        Machine = machine;
+        _jobs = jobs;
+        _runOptions = options.Runs;
+        _runs = new RunTracker(machine, options.Runs, jobs);
+        _sensors = new SensorWatch(options.Sensors);
+        _air = new AirLine(options.AirPressure);
+        _tube = new TubeHealth(options.TubeCurrent, options.Runs, jobs);
+        _sag = new TubeCurrentSagDetector(_tube, options.TubeCurrent);
+        _step = new TubeCurrentStepDetector(_tube, options.TubeCurrent);
 
-    internal JobBook Jobs { get; } = jobs;
+        _judges =
+        [
+            Judged(new AirPressureLostDetector(_air, options.AirPressure)),
+            Judged(new AirPressureLowDetector(_air, options.AirPressure)),
+            Judged(new AirPathRestrictedDetector(_air, options.AirPressure)),
+            Judged(new TubeCurrentHighDetector(options.TubeCurrent)),
+            Judged(new CoolantFlowDetector(options.Coolant)),
+            Judged(new CoolantLimitDetector(options.Coolant, hot: true)),
+            Judged(new CoolantLimitDetector(options.Coolant, hot: false)),
+            Judged(new CoolantCourseDetector(options.Coolant)),
+            Judged(new CoolantDriftDetector(options.Coolant)),
+            Judged(new CondensationDetector(options.Coolant)),
+            Judged(new SensorFaultDetector(Conditions.SensorSilent, ChannelFault.Silent, _sensors)),
+            Judged(new SensorFaultDetector(Conditions.SensorStuck, ChannelFault.Stuck, _sensors)),
+            Judged(new SensorFaultDetector(Conditions.SensorImplausible, ChannelFault.Implausible, _sensors)),
+        ];
+        // The step before the sag: it says more.
+        _tubeJudges = [Judged(_step), Judged(_sag)];
+        _limits = options.Limits.ToDictionary(
+            pair => pair.Key, pair => Judged(new ChannelLimitDetector(pair.Key, pair.Value)), StringComparer.Ordinal);
+    }
 
-    /// <summary>Takes values that share one instant. In time order, or late by up to 5 s; later ones are counted, not judged.</summary>
-    public IReadOnlyList<AlarmChange> Observe(Instant at, ReadOnlySpan<ChannelValue> values) => Nothing;
-
-    public IReadOnlyList<AlarmChange> Observe(JobEvent change) => Nothing;
-
-    public IReadOnlyList<AlarmChange> Observe(ServiceEvent service) => Nothing;
-
-    public IReadOnlyList<AlarmChange> Observe(AlarmCommand command) => Nothing;
-
-    /// <summary>Tells the watch that time has passed; silence can be judged only so.</summary>
-    public IReadOnlyList<AlarmChange> Tick(Instant now) => Nothing;
-
-    /// <summary>Runs that began or ended without a job event since the last call, for the store.</summary>
-    public IReadOnlyList<JobEvent> TakeInferredRuns() => [];
-
-    /// <summary>All state, as UTF-8 JSON: a watch restored from it goes on as if it had never stopped.</summary>
-    public byte[] Save() => [];
-
-    /// <summary>Takes up the state of <see cref="Save"/>. False where it is of another version: then the watch starts anew.</summary>
-    public bool TryRestore(ReadOnlySpan<byte> state) => false;
+    public string Machine { get; }
 
     /// <summary>The newest sample time seen; null before the first.</summary>
-    public Instant? Newest => null;
+    public Instant? Newest => _order.Newest;
 
     /// <summary>The alarms that are not normal, newest state each.</summary>
-    public IReadOnlyList<AlarmChange> Standing => Nothing;
+    public IReadOnlyList<AlarmChange> Standing =>
+        [.. _latches.Values.Where(l => l.State != AlarmState.Normal && l.Last is not null).Select(l => l.Last!)];
+
+    /// <summary>Takes values that share one instant. In time order, or late by up to 5 s; later ones are counted, not judged.</summary>
+    public IReadOnlyList<AlarmChange> Observe(Instant at, ReadOnlySpan<ChannelValue> values)
+    {
+        var fresh = default(ChannelSet);
+        foreach (var (channel, value) in values)
+        {
+            switch (_order.Admit(channel, at, value))
+            {
+                case Admission.Fresh:
+                    if (Take(channel, at, value))
+                        fresh = fresh.With(channel);
+                    break;
+                case Admission.Duplicate:
+                    _duplicates++;
+                    break;
+                case Admission.TooLate:
+                    _late++;
+                    break;
+            }
+        }
+
+        if (at > _reading.At)
+            _reading.At = at;
+        FollowBeam(fresh, at);
+        _reading.Fresh = fresh;
+        if (fresh.Bits != 0)
+            JudgeNow(fresh, at);
+        Release(all: false);
+        return TakeChanges();
+    }
+
+    public IReadOnlyList<AlarmChange> Observe(JobEvent change)
+    {
+        if (change.Inferred)
+            return Nothing;
+        if (change.At > _reading.At)
+            _reading.At = change.At;
+        if (_runs.Observe(change))
+            RunChanged(change.At);
+        return TakeChanges();
+    }
+
+    public IReadOnlyList<AlarmChange> Observe(ServiceEvent service)
+    {
+        if (!string.Equals(service.Part, "tube", StringComparison.OrdinalIgnoreCase) || !ReplacingActions.Contains(service.Action))
+            return Nothing;
+        Release(all: true);
+        _tube.Restart(service.At);
+        _sag.Reset();
+        _step.Reset();
+        foreach (var condition in (ReadOnlySpan<string>)[Conditions.TubeCurrentSag, Conditions.TubeCurrentStep])
+            Add(_latches[condition].Clear(service.At, "the tube was replaced: a new baseline is being learned"));
+        return TakeChanges();
+    }
+
+    /// <summary>A sensor said itself that it has failed (a 4–20 mA loop outside its range).</summary>
+    public IReadOnlyList<AlarmChange> ObserveSensorFailure(Channel channel, Instant at)
+    {
+        if (at > _reading.At)
+            _reading.At = at;
+        _sensors.ObserveFailure(_reading, channel, at);
+        _reading.Fresh = default;
+        RunJudges(_judges, ChannelSet.Of(channel), at);
+        return TakeChanges();
+    }
+
+    public IReadOnlyList<AlarmChange> Observe(AlarmCommand command)
+    {
+        var change = _latches.TryGetValue(command.Condition, out var latch) ? latch.Apply(command) : null;
+        if (change is null)
+            _commandsOfNoUse++;
+        Add(change);
+        return TakeChanges();
+    }
+
+    /// <summary>A job's recorded values have changed in the book.</summary>
+    public IReadOnlyList<AlarmChange> RecordsChanged()
+    {
+        if (_runs.Refresh())
+            RunChanged(_reading.At);
+        return TakeChanges();
+    }
+
+    /// <summary>Tells the watch that time has passed; silence can be judged only so.</summary>
+    public IReadOnlyList<AlarmChange> Tick(Instant now)
+    {
+        if (now > _reading.At)
+            _reading.At = now;
+        _reading.Fresh = default;
+        _sensors.Tick(_reading);
+        if (_runs.Observe(_reading))
+            RunChanged(now);
+        RunJudges(_judges, ChannelSet.Tick, now);
+
+        // Sensors' clocks may differ from ours, so quiet is measured from tick to tick.
+        if (_newestAtTick != Newest || _tickAtNewest is null)
+            (_newestAtTick, _tickAtNewest) = (Newest, now);
+        else if (now - _tickAtNewest.Value >= QuietBeforeAllIsReleased)
+            Release(all: true);
+
+        foreach (var latch in _latches.Values)
+            Add(latch.Tick(now));
+        return TakeChanges();
+    }
+
+    /// <summary>Runs that began or ended without a job event since the last call, for the store.</summary>
+    public IReadOnlyList<JobEvent> TakeInferredRuns() => _runs.TakeInferred();
+
+    /// <summary>All state: a watch restored from it goes on as if it had never stopped.</summary>
+    public byte[] Save() => StateVisitor.Save(Visit);
+
+    /// <summary>
+    /// Takes up the state of <see cref="Save"/>, in a watch that has seen nothing yet. False where it is of another version or
+    /// damaged: then this watch must be thrown away, and a new one fed the stored samples.
+    /// </summary>
+    public bool TryRestore(ReadOnlySpan<byte> state) => StateVisitor.TryLoad(state, Visit);
 
     /// <summary>What each rule sees and lacks, the last value and time of each channel, counts of what was not judged.</summary>
-    public MachineStatus Status => new(Machine, null, null, [], [], new Dictionary<string, long>());
+    public MachineStatus Status => new(
+        Machine,
+        _reading.Run?.Job,
+        _reading.Run?.Since,
+        [.. Channel.Canonical.Where(_reading.Knows).Select(c => new ChannelStatus(
+            c.Name, c.Unit, _reading.TimeOf(c), _reading[c],
+            _reading.FaultOf(c) == ChannelFault.None ? null : Reading.Name(_reading.FaultOf(c))))],
+        [.. _judges.Concat(_tubeJudges).Concat(_limits.Values).Select(j => new RuleStatus(
+            j.Detector.Condition,
+            [.. Channel.Canonical.Where(c => j.Detector.Triggers.Has(c) && _reading.Has(c)).Select(c => c.Name)],
+            j.Detector.Lacks(_reading)))],
+        new Dictionary<string, long>
+        {
+            ["late"] = _late,
+            ["duplicate"] = _duplicates,
+            ["implausible"] = _sensors.Implausible,
+            ["job-start-without-end"] = _runs.StartsWithoutEnd,
+            ["job-end-without-start"] = _runs.EndsWithoutStart,
+            ["command-of-no-use"] = _commandsOfNoUse,
+        });
+
+    private Judge Judged(IDetector detector)
+    {
+        var latch = new AlarmLatch(Machine, detector.Condition);
+        _latches.Add(detector.Condition, latch);
+        return new Judge(detector, latch);
+    }
+
+    private bool Take(Channel channel, Instant at, double value)
+    {
+        var beamSeconds = _reading.BeamOn == true && _reading.Knows(channel) ? Math.Min(at.SecondsSince(_reading.TimeOf(channel)), 10) : 0;
+        if (!_sensors.Observe(_reading, channel, at, value, beamSeconds))
+            return false;
+        _reading.Set(channel, at, value);
+        if (!channel.IsCanonical && _limits.Count > 0)
+            _heard.TryAdd(channel.Name, channel);
+        return true;
+    }
+
+    private void FollowBeam(ChannelSet fresh, Instant at)
+    {
+        bool? on;
+        if (fresh.Has(Channel.Lasing))
+            on = _reading[Channel.Lasing] >= 0.5;
+        else if (fresh.Has(Channel.TubeCurrent) && !_reading.Knows(Channel.Lasing))
+            on = _reading[Channel.TubeCurrent] > _runOptions.BeamOnMilliamps;
+        else
+            on = _reading.BeamOn;
+        if (on != _reading.BeamOn)
+        {
+            _reading.BeamOn = on;
+            _reading.BeamSince = at;
+        }
+
+        if (on == true && (_reading.BeamLastOn is null || at > _reading.BeamLastOn))
+            _reading.BeamLastOn = at;
+    }
+
+    private void JudgeNow(ChannelSet fresh, Instant at)
+    {
+        var signs = fresh;
+        if (_runs.Observe(_reading))
+        {
+            ApplyRun(_runs.Current?.Since ?? at);
+            signs |= ChannelSet.RunChange;
+        }
+
+        if (fresh.Has(Channel.AirPressure) || signs.Overlaps(ChannelSet.RunChange))
+            _air.Follow(_reading);
+        RunJudges(_judges, signs, at);
+        if (_limits.Count > 0 && fresh.Overlaps(ChannelSet.Others))
+            RunLimits(at);
+    }
+
+    private void RunChanged(Instant at)
+    {
+        ApplyRun(at);
+        _reading.Fresh = default;
+        _air.Follow(_reading);
+        RunJudges(_judges, ChannelSet.RunChange, at);
+    }
+
+    private void ApplyRun(Instant since)
+    {
+        _reading.Run = _runs.Current;
+        _pendingRuns.Add(new PendingRun { At = since, Run = _runs.Current });
+    }
+
+    private void RunJudges(Judge[] judges, ChannelSet signs, Instant at)
+    {
+        foreach (var judge in judges)
+        {
+            if (judge.Detector.Triggers.Overlaps(signs))
+                Add(judge.Latch.Apply(_reading, at, judge.Detector.Update(_reading), judge.Detector));
+        }
+    }
+
+    private void RunLimits(Instant at)
+    {
+        foreach (var (name, judge) in _limits)
+        {
+            if (_heard.TryGetValue(name, out var channel) && _reading.TimeOf(channel) == at)
+                Add(judge.Latch.Apply(_reading, at, ((ChannelLimitDetector)judge.Detector).Update(channel, _reading), judge.Detector));
+        }
+    }
+
+    private void Release(bool all)
+    {
+        while (_order.TryRelease(all, out var sample))
+        {
+            while (_pendingRuns.Count > 0 && _pendingRuns[0].At <= sample.At)
+            {
+                _tube.Begin(_pendingRuns[0].Run);
+                _pendingRuns.RemoveAt(0);
+            }
+
+            if (_reading.FaultOf(sample.Channel) != ChannelFault.None || !_tube.Take(sample))
+                continue;
+            foreach (var judge in _tubeJudges)
+                Add(judge.Latch.Apply(_reading, sample.At, judge.Detector.Update(_reading), judge.Detector));
+        }
+    }
+
+    private void Add(AlarmChange? change)
+    {
+        if (change is not null)
+            (_changes ??= []).Add(change);
+    }
+
+    private IReadOnlyList<AlarmChange> TakeChanges()
+    {
+        if (_changes is null)
+            return Nothing;
+        var changes = _changes;
+        _changes = null;
+        return changes;
+    }
+
+    private void Visit(StateVisitor state)
+    {
+        _reading.Visit(state);
+        _order.Visit(state);
+        _runs.Visit(state);
+        _sensors.Visit(state);
+        _air.Visit(state);
+        _tube.Visit(state);
+        foreach (var judge in _judges)
+            judge.Detector.Visit(state);
+        foreach (var judge in _tubeJudges)
+            judge.Detector.Visit(state);
+        state.Walk(_pendingRuns, () => new PendingRun(), pending => pending.Visit(state, _jobs));
+        state.Walk(ref _tickAtNewest);
+        state.Walk(ref _newestAtTick);
+        state.Walk(ref _late);
+        state.Walk(ref _duplicates);
+        state.Walk(ref _commandsOfNoUse);
+
+        // By name, so that a limit added to or taken from the configuration does not cost the rest.
+        var names = _latches.Keys.Select(name => new LatchName { Value = name }).ToList();
+        state.Walk(names, () => new LatchName(), name =>
+        {
+            state.Walk(ref name.Value);
+            (_latches.TryGetValue(name.Value ?? "", out var latch) ? latch : new AlarmLatch(Machine, name.Value ?? "")).Visit(state);
+        });
+        if (state.IsLoading)
+            _reading.Run = _runs.Current;
+    }
+
+    private readonly record struct Judge(IDetector Detector, AlarmLatch Latch);
+
+    private sealed class LatchName
+    {
+        public string? Value;
+    }
+
+    private sealed class PendingRun
+    {
+        public Instant At;
+        public Run? Run;
+
+        public void Visit(StateVisitor state, JobBook jobs)
+        {
+            state.Walk(ref At);
+            RunTracker.VisitRun(state, ref Run, jobs);
+        }
+    }
 }

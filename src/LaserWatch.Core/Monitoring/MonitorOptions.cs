@@ -1,7 +1,31 @@
+using LaserWatch.Detection;
+using LaserWatch.Detection.Air;
+using LaserWatch.Detection.Coolant;
+using LaserWatch.Detection.Tube;
+using LaserWatch.Jobs;
+
 namespace LaserWatch.Monitoring;
 
 /// <summary>Everything that tunes the watch over one machine. Every value has a default.</summary>
 public sealed record MonitorOptions
 {
     public static readonly MonitorOptions Default = new();
+
+    /// <summary>How runs are worked out where nobody announces them.</summary>
+    public RunOptions Runs { get; init; } = new();
+
+    /// <summary>Air assist against the job's recorded pressure.</summary>
+    public AirPressureOptions AirPressure { get; init; } = new();
+
+    /// <summary>Tube current at fixed power against its baseline.</summary>
+    public TubeCurrentOptions TubeCurrent { get; init; } = new();
+
+    /// <summary>Coolant limits, dew point, course, flow and drift.</summary>
+    public CoolantOptions Coolant { get; init; } = new();
+
+    /// <summary>When a sensor is not believed.</summary>
+    public SensorFaultOptions Sensors { get; init; } = new();
+
+    /// <summary>Limits for channels the contract does not know, by channel name.</summary>
+    public IReadOnlyDictionary<string, ChannelLimitOptions> Limits { get; init; } = new Dictionary<string, ChannelLimitOptions>();
 }

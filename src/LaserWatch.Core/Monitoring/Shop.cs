@@ -1,3 +1,4 @@
+using LaserWatch.Alarms;
 using LaserWatch.Jobs;
 
 namespace LaserWatch.Monitoring;
@@ -13,6 +14,23 @@ public sealed class Shop(Func<string, MonitorOptions> optionsOf, JobBook jobs, i
     public JobBook Jobs { get; } = jobs;
 
     public IReadOnlyCollection<MachineWatch> Machines => _byName.Values;
+
+    /// <summary>Takes a job's recorded values; runs of the job that are under way are judged by them from now on.</summary>
+    public IReadOnlyList<AlarmChange> Observe(JobRecord record)
+    {
+        Jobs.Add(record);
+        List<AlarmChange> changes = [];
+        foreach (var watch in _byName.Values)
+            changes.AddRange(watch.RecordsChanged());
+        return changes;
+    }
+
+    /// <summary>Puts a new watch in the place of the machine's present one, which must be thrown away.</summary>
+    public MachineWatch? Renew(string machine)
+    {
+        _byName.Remove(machine);
+        return Find(machine);
+    }
 
     /// <summary>The machine's watch, made at first sight; null where the shop is full.</summary>
     public MachineWatch? Find(string machine)

@@ -1,0 +1,80 @@
+using System.Globalization;
+using LaserWatch.Alarms;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Detection.Air;
+
+/// <summary>During a run, with the beam on, air assist is practically gone: a fire hazard, told at the second sample.</summary>
+internal sealed class AirPressureLostDetector(AirLine air, AirPressureOptions options) : IDetector
+{
+    private const int SamplesThatMakeIt = 2;
+    private const double PatienceWhenRisingSeconds = 4;
+
+    private int _below;
+    private bool _breach;
+    private Instant? _goodSince;
+
+    public string Condition => Conditions.AirPressureLost;
+
+    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.AirPressure) | ChannelSet.RunChange;
+
+    public Verdict Update(Reading reading)
+    {
+        if (reading.Run is null || air.LostBelow is not { } limit)
+        {
+            if (reading.Run is not null && !reading.Has(Channel.AirPressure))
+                return default;
+            _below = 0;
+            _breach = false;
+            _goodSince = null;
+            return new Verdict(Judgement.Normal);
+        }
+
+        var pressure = reading[Channel.AirPressure];
+        if (reading.Fresh.Has(Channel.AirPressure))
+        {
+            var at = reading.TimeOf(Channel.AirPressure);
+            var waitedFor = air.IsRising && air.RisingSeconds < PatienceWhenRisingSeconds;
+            if (pressure < limit && reading.BeamOn != false && !waitedFor)
+            {
+                _goodSince = null;
+                if (++_below >= SamplesThatMakeIt)
+                    _breach = true;
+            }
+            else if (pressure >= limit)
+            {
+                _below = 0;
+                _goodSince ??= at;
+                if (at.SecondsSince(_goodSince.Value) >= options.OffDelaySeconds)
+                    _breach = false;
+            }
+            else if (!_breach)
+            {
+                _below = 0;
+            }
+        }
+
+        return new Verdict(_breach ? Judgement.Breach : Judgement.Normal, pressure, limit);
+    }
+
+    public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
+        ? new Finding(
+            AlarmPriority.Urgent,
+            Channel.AirPressure.Unit,
+            string.Create(CultureInfo.InvariantCulture, $"air assist is gone: {verdict.Value:0.0} kPa with the beam on; fire hazard"),
+            air.Recorded is { } recorded ? [new Evidence("recorded", recorded)] : [],
+            Advice.For(Condition))
+        : new Finding(AlarmPriority.Urgent, Channel.AirPressure.Unit, reading.Run is null ? "the run is over" : "air assist is back", [], []);
+
+    public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.AirPressure) is { } lack ? [lack]
+        : reading.Run is not null && air.LostBelow is null ? ["no pressure is recorded for the job, and no floor is configured"]
+        : [];
+
+    public void Visit(StateVisitor state)
+    {
+        state.Walk(ref _below);
+        state.Walk(ref _breach);
+        state.Walk(ref _goodSince);
+    }
+}

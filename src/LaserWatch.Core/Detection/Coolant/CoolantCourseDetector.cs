@@ -1,0 +1,196 @@
+using System.Globalization;
+using LaserWatch.Alarms;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Detection.Coolant;
+
+/// <summary>At the present course the coolant reaches its hot limit within the look-ahead.</summary>
+/// <remarks>
+/// The course is the slope over the last five minutes (least squares over 15 s means, less two standard errors). A rise that
+/// is slowing down, as after every start, is followed along its geometric decay (the first-order answer of a loop to a new
+/// load), not along a straight line. A rise within what the machine has done in good health before is no news.
+/// </remarks>
+internal sealed class CoolantCourseDetector(CoolantOptions options) : IDetector
+{
+    private const double BinSeconds = 15;
+    private const int Bins = 20;
+    private const int Half = Bins / 2;
+    private const int BinsOfHistoryThatCount = 480;
+    private const double LeastRiseKelvins = 1;
+    private const int AgreeingBins = 4;
+
+    private double[] _bins = new double[Bins];
+    private int _filled;
+    private double _sum;
+    private int _count;
+    private Instant? _binStart;
+    private double _highest = double.NegativeInfinity;
+    private int _history;
+    private int _agreeing;
+    private int _clear;
+    private bool _breach;
+    private double _minutes;
+    private double _slopePerMinute;
+
+    public string Condition => Conditions.CoolantTimeToLimit;
+
+    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.CoolantIn);
+
+    public Verdict Update(Reading reading)
+    {
+        if (!reading.Has(Channel.CoolantIn))
+            return default;
+        if (!reading.Fresh.Has(Channel.CoolantIn))
+            return Say();
+        var at = reading.TimeOf(Channel.CoolantIn);
+        if (_binStart is not { } start || at.SecondsSince(start) > 4 * BinSeconds)
+        {
+            // A gap: the course before it says nothing of the course now.
+            _filled = 0;
+            _agreeing = 0;
+            (_binStart, _sum, _count) = (at, 0, 0);
+        }
+        else if (at.SecondsSince(start) >= BinSeconds)
+        {
+            Close(_sum / _count, reading);
+            (_binStart, _sum, _count) = (at, 0, 0);
+        }
+
+        _sum += reading[Channel.CoolantIn];
+        _count++;
+        return Say();
+    }
+
+    public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
+        ? new Finding(
+            AlarmPriority.High, "min",
+            string.Create(CultureInfo.InvariantCulture, $"coolant at {_bins[Bins - 1]:0.0} °C rises {_slopePerMinute:0.00} K/min: the limit of {options.HotCelsius:0.0} °C is about {_minutes:0} min away"),
+            [
+                new Evidence("coolant_in", Math.Round(_bins[Bins - 1], 2)), new Evidence("slope_kelvins_per_minute", Math.Round(_slopePerMinute, 3)),
+                new Evidence("limit", options.HotCelsius),
+            ],
+            Advice.For(Condition))
+        : new Finding(AlarmPriority.High, "min", "the coolant no longer heads for its limit", [], []);
+
+    public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.CoolantIn) is { } lack ? [lack] : [];
+
+    public void Visit(StateVisitor state)
+    {
+        state.Walk(ref _bins);
+        state.Walk(ref _filled);
+        state.Walk(ref _sum);
+        state.Walk(ref _count);
+        state.Walk(ref _binStart);
+        state.Walk(ref _highest);
+        state.Walk(ref _history);
+        state.Walk(ref _agreeing);
+        state.Walk(ref _clear);
+        state.Walk(ref _breach);
+        state.Walk(ref _minutes);
+        state.Walk(ref _slopePerMinute);
+        if (state.IsLoading && _bins.Length != Bins)
+            StateVisitor.Refuse();
+    }
+
+    private void Close(double mean, Reading reading)
+    {
+        if (_filled == Bins && _bins[0] is var leaving)
+        {
+            // History lags by the window, so that the course under judgement does not excuse itself.
+            if (!_breach && _agreeing == 0)
+            {
+                _highest = Math.Max(_highest, leaving);
+                _history++;
+            }
+        }
+
+        Array.Copy(_bins, 1, _bins, 0, Bins - 1);
+        _bins[Bins - 1] = mean;
+        _filled = Math.Min(_filled + 1, Bins);
+        if (_filled < Bins)
+            return;
+
+        var heads = HeadsForLimit(reading);
+        _agreeing = heads ? _agreeing + 1 : 0;
+        if (!_breach)
+        {
+            _breach = _agreeing >= AgreeingBins;
+            _clear = 0;
+            return;
+        }
+
+        _clear = heads || mean >= options.HotCelsius ? 0 : _clear + 1;
+        _breach = _clear < 2 * AgreeingBins;
+    }
+
+    private bool HeadsForLimit(Reading reading)
+    {
+        var now = (_bins[Bins - 1] + _bins[Bins - 2]) / 2;
+        var (slope, error) = Slope(0, Bins);
+        var (before, _) = Slope(0, Half);
+        var (after, afterError) = Slope(Half, Half);
+        _slopePerMinute = slope * 60 / BinSeconds;
+        if (now >= options.HotCelsius || slope - (2 * error) <= 0 || after <= 0)
+            return false;
+        if (_history >= BinsOfHistoryThatCount && now < _highest)
+            return false;
+
+        var horizon = options.LookAheadMinutes * 60 / BinSeconds;
+        var sure = Math.Min(slope, after) - (2 * Math.Min(error, afterError));
+        var decay = before > 0 ? after / before : 1;
+        double minutes;
+        if (decay >= 0.9 || before <= 0)
+        {
+            var bins = sure <= 0 ? double.PositiveInfinity : (options.HotCelsius - now) / sure;
+            minutes = bins * BinSeconds / 60;
+        }
+        else
+        {
+            // Rises of one half-window shrink by the factor decay from one to the next.
+            var rise = after * Half;
+            var reached = now;
+            var halves = 0;
+            while (reached < options.HotCelsius && halves * Half < 2 * horizon)
+            {
+                rise *= decay;
+                reached += rise;
+                halves++;
+            }
+
+            minutes = reached >= options.HotCelsius ? halves * Half * BinSeconds / 60 : double.PositiveInfinity;
+        }
+
+        _minutes = minutes;
+        var beamLately = reading.BeamOn is null || (reading.BeamLastOn is { } last && reading.At - last < TimeSpan.FromMinutes(5));
+        return beamLately && minutes <= options.LookAheadMinutes && _bins[Bins - 1] - _bins[0] >= LeastRiseKelvins;
+    }
+
+    /// <summary>Least-squares slope per bin over a stretch, and its standard error.</summary>
+    private (double Slope, double Error) Slope(int from, int count)
+    {
+        var meanX = (count - 1) / 2.0;
+        var meanY = 0.0;
+        for (var i = 0; i < count; i++)
+            meanY += _bins[from + i];
+        meanY /= count;
+        double xx = 0, xy = 0;
+        for (var i = 0; i < count; i++)
+        {
+            xx += (i - meanX) * (i - meanX);
+            xy += (i - meanX) * (_bins[from + i] - meanY);
+        }
+
+        var slope = xy / xx;
+        var rest = 0.0;
+        for (var i = 0; i < count; i++)
+        {
+            var off = _bins[from + i] - meanY - (slope * (i - meanX));
+            rest += off * off;
+        }
+
+        return (slope, Math.Sqrt(rest / (count - 2) / xx));
+    }
+
+    private Verdict Say() => new(_breach ? Judgement.Breach : Judgement.Normal, _breach ? Math.Round(_minutes, 1) : null, options.LookAheadMinutes);
+}

@@ -1,0 +1,223 @@
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Detection;
+
+/// <summary>Decides for every channel whether its sensor can be believed: not silent, not stuck, not implausible.</summary>
+/// <remarks>
+/// Silence and sticking are judged while a run is under way, when the rules need the channel and the machine is certainly
+/// switched on; a shop that turns everything off in the evening must not be told so. Channels that speak only when they
+/// change (lasing, power, the hour meter) are not judged for either.
+/// </remarks>
+internal sealed class SensorWatch(SensorFaultOptions options)
+{
+    private const int SamplesBeforeSilenceIsJudged = 20;
+    private const int SamplesThatMakeAFault = 2;
+    private const int SamplesThatEndAFault = 5;
+    private const int TogglesThatProveTheCurrentStuck = 4;
+    private const double BeamSecondsBeforeStickingIsJudged = 3600;
+
+    private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(_ => new PerChannel())];
+
+    public long Implausible { get; private set; }
+
+    /// <summary>Takes a fresh sample. False where the value must not be used.</summary>
+    public bool Observe(Reading reading, Channel channel, Instant at, double value, double beamSecondsSinceLast)
+    {
+        if (!channel.IsCanonical)
+            return true;
+        var state = _channels[channel.Index];
+        if (!RangeOf(channel).Holds(value))
+        {
+            Implausible++;
+            state.Plausible = 0;
+            if (state.Implausible == 0)
+                state.ImplausibleSince = at;
+            state.ImplausibleValue = value;
+            state.Implausible++;
+            state.LastAt = at;
+            if (state.Implausible >= SamplesThatMakeAFault)
+                reading.SetFault(channel, ChannelFault.Implausible);
+            return false;
+        }
+
+        state.Implausible = 0;
+        state.Plausible++;
+        FollowInterval(state, at);
+        FollowSpell(reading, channel, state, at, value, beamSecondsSinceLast);
+        state.LastAt = at;
+
+        var fault = reading.FaultOf(channel);
+        if (fault == ChannelFault.Silent || (fault == ChannelFault.Implausible && state.Plausible >= SamplesThatEndAFault))
+            fault = ChannelFault.None;
+        if (fault is ChannelFault.None or ChannelFault.Stuck)
+            fault = IsStuck(channel, state) ? ChannelFault.Stuck : ChannelFault.None;
+        reading.SetFault(channel, fault);
+        return true;
+    }
+
+    /// <summary>A sensor said itself that it has failed (a 4–20 mA loop outside its range).</summary>
+    public void ObserveFailure(Reading reading, Channel channel, Instant at)
+    {
+        if (!channel.IsCanonical)
+            return;
+        Implausible++;
+        var state = _channels[channel.Index];
+        if (state.Implausible == 0)
+            state.ImplausibleSince = at;
+        state.Plausible = 0;
+        state.LastAt = at;
+        if (++state.Implausible >= SamplesThatMakeAFault)
+            reading.SetFault(channel, ChannelFault.Implausible);
+    }
+
+    /// <summary>Looks for silence, as time passes.</summary>
+    public void Tick(Reading reading)
+    {
+        if (reading.Run is not { } run)
+            return;
+        foreach (var channel in Channel.Canonical)
+        {
+            if (!SpeaksRegularly(channel) || !reading.Has(channel))
+                continue;
+            var state = _channels[channel.Index];
+            if (state.Samples < SamplesBeforeSilenceIsJudged)
+                continue;
+            var patience = PatienceSeconds(state);
+            var since = state.LastAt > run.Since ? state.LastAt : run.Since;
+            if (reading.At.SecondsSince(since) > patience)
+                reading.SetFault(channel, ChannelFault.Silent);
+        }
+    }
+
+    /// <summary>How long the channel may be silent, in seconds.</summary>
+    public double PatienceSeconds(Channel channel) => PatienceSeconds(_channels[channel.Index]);
+
+    public (Instant Since, double Value) LastImplausible(Channel channel) =>
+        (_channels[channel.Index].ImplausibleSince, _channels[channel.Index].ImplausibleValue);
+
+    public Instant SameSince(Channel channel) => _channels[channel.Index].SameSince;
+
+    public void Visit(StateVisitor state)
+    {
+        foreach (var channel in _channels)
+            channel.Visit(state);
+        var implausible = Implausible;
+        state.Walk(ref implausible);
+        Implausible = implausible;
+    }
+
+    public static bool SpeaksRegularly(Channel channel) =>
+        channel.IsCanonical && channel != Channel.Lasing && channel != Channel.Power && channel != Channel.Runtime;
+
+    private double PatienceSeconds(PerChannel state) =>
+        Math.Max(options.SilentAtLeastSeconds, options.SilentIntervals * Math.Max(state.MeanInterval, state.LongestInterval / 3));
+
+    private static void FollowInterval(PerChannel state, Instant at)
+    {
+        state.Samples++;
+        if (state.Samples < 2)
+            return;
+        var seconds = at.SecondsSince(state.LastAt);
+        // A gap of a night says nothing of how often the sensor speaks.
+        if (seconds > 600 && state.Samples > SamplesBeforeSilenceIsJudged)
+            return;
+        state.MeanInterval += (seconds - state.MeanInterval) / Math.Min(state.Samples - 1, 200);
+        state.LongestInterval = Math.Max(seconds, state.LongestInterval * 0.999);
+    }
+
+    private static void FollowSpell(Reading reading, Channel channel, PerChannel state, Instant at, double value, double beamSeconds)
+    {
+        if (state.Samples == 1 || BitConverter.DoubleToInt64Bits(value) != BitConverter.DoubleToInt64Bits(state.Value))
+        {
+            if (reading.FaultOf(channel) != ChannelFault.Stuck)
+                state.LongestSpell = Math.Max(state.LongestSpell, state.SpellBeamSeconds);
+            state.Changes++;
+            state.Value = value;
+            state.SameSince = at;
+            state.SpellBeamSeconds = 0;
+            state.Toggles = 0;
+            state.ToggleBeam = reading.BeamOn == true;
+            state.BeamSeconds += beamSeconds;
+            return;
+        }
+
+        state.BeamSeconds += beamSeconds;
+        state.SpellBeamSeconds += beamSeconds;
+        if (reading.BeamOn is { } on && on != state.ToggleBeam && at - reading.BeamSince > TimeSpan.FromSeconds(1.5))
+        {
+            state.ToggleBeam = on;
+            state.Toggles++;
+        }
+    }
+
+    private bool IsStuck(Channel channel, PerChannel state)
+    {
+        if (!SpeaksRegularly(channel))
+            return false;
+        // A current that stays the same to the last bit while the beam goes on and off is no current.
+        if (channel == Channel.TubeCurrent && state.Toggles >= TogglesThatProveTheCurrentStuck && state.Changes > 20)
+            return true;
+        if (state.BeamSeconds < BeamSecondsBeforeStickingIsJudged || state.Changes < 100)
+            return false;
+        var least = channel == Channel.TubeCurrent || channel == Channel.AirPressure ? options.StuckFastSeconds : options.StuckSlowSeconds;
+        return state.SpellBeamSeconds > Math.Max(least, options.StuckTimesLongest * state.LongestSpell);
+    }
+
+    private PlausibleRange RangeOf(Channel channel) => channel.Index switch
+    {
+        0 => options.TubeCurrentMilliamps,
+        1 => options.PowerPercent,
+        2 => Unit,
+        3 => options.AirPressureKilopascals,
+        4 => options.AirFlowLitresPerMinute,
+        5 or 6 => options.CoolantCelsius,
+        7 => options.CoolantFlowLitresPerMinute,
+        8 => options.AmbientCelsius,
+        9 => options.HumidityPercent,
+        _ => NotNegative,
+    };
+
+    private static readonly PlausibleRange Unit = new(0, 1);
+    private static readonly PlausibleRange NotNegative = new(0, double.MaxValue);
+
+    private sealed class PerChannel
+    {
+        public int Samples;
+        public Instant LastAt;
+        public double MeanInterval;
+        public double LongestInterval;
+        public double Value;
+        public Instant SameSince;
+        public double SpellBeamSeconds;
+        public double LongestSpell;
+        public double BeamSeconds;
+        public int Changes;
+        public int Toggles;
+        public bool ToggleBeam;
+        public int Implausible;
+        public int Plausible;
+        public Instant ImplausibleSince;
+        public double ImplausibleValue;
+
+        public void Visit(StateVisitor state)
+        {
+            state.Walk(ref Samples);
+            state.Walk(ref LastAt);
+            state.Walk(ref MeanInterval);
+            state.Walk(ref LongestInterval);
+            state.Walk(ref Value);
+            state.Walk(ref SameSince);
+            state.Walk(ref SpellBeamSeconds);
+            state.Walk(ref LongestSpell);
+            state.Walk(ref BeamSeconds);
+            state.Walk(ref Changes);
+            state.Walk(ref Toggles);
+            state.Walk(ref ToggleBeam);
+            state.Walk(ref Implausible);
+            state.Walk(ref Plausible);
+            state.Walk(ref ImplausibleSince);
+            state.Walk(ref ImplausibleValue);
+        }
+    }
+}

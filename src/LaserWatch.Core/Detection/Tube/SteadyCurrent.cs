@@ -1,0 +1,154 @@
+using LaserWatch.Jobs;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Detection.Tube;
+
+/// <summary>Picks out of the samples, in time order, the tube currents that say something: beam on and steady at a fixed power.</summary>
+/// <remarks>
+/// A current counts when beam and power have been unchanged for the settling time before it, and were seen unchanged once more
+/// after it: so neither the edge of a cut nor a sample that straddles it passes. Raster runs are left out whole, since the sensor
+/// then shows the duty of the picture, not the tube; and where the shop keeps job records, so are runs without one, which may be
+/// raster.
+/// </remarks>
+internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMilliamps, JobBook jobs)
+{
+    private double? _lasing;
+    private Instant? _lasingOnSince;
+    private Instant? _currentOnSince;
+    private Instant _clock;
+    private double? _power;
+    private Instant? _powerSince;
+    private bool _pending;
+    private Instant _pendingAt;
+    private double _pendingCurrent;
+    private double _pendingPower;
+    private Run? _run;
+
+    /// <summary>Beam-on time seen, in seconds.</summary>
+    public double BeamSeconds { get; private set; }
+
+    /// <summary>The run the samples belong to.</summary>
+    public Run? Run => _run;
+
+    /// <summary>A new run, or none: nothing that was pending passes over the border.</summary>
+    public void Begin(Run? run)
+    {
+        if (run?.Number == _run?.Number)
+        {
+            _run = run;
+            return;
+        }
+
+        _run = run;
+        _pending = false;
+    }
+
+    /// <summary>Takes the next sample in time order. True where an earlier current has now proved steady.</summary>
+    public bool TryTake(in Sample sample, out Instant at, out double powerPercent, out double currentMilliamps)
+    {
+        (at, powerPercent, currentMilliamps) = (_pendingAt, _pendingPower, _pendingCurrent);
+        if ((_lasing is null ? _currentOnSince : _lasingOnSince) is not null && sample.At.SecondsSince(_clock) is > 0 and <= 10 and var seconds)
+            BeamSeconds += seconds;
+        _clock = sample.At;
+
+        var channel = sample.Channel;
+        if (channel == Channel.Lasing)
+        {
+            var on = sample.Value >= 0.5;
+            if (on)
+            {
+                if (_lasing is null or < 0.5)
+                {
+                    _lasingOnSince = sample.At;
+                    _pending = false;
+                }
+            }
+            else
+            {
+                _lasingOnSince = null;
+                _pending = false;
+            }
+
+            _lasing = sample.Value;
+            // A later sign that the beam is still on proves the pending current.
+            return on && Release(sample.At);
+        }
+
+        if (channel == Channel.Power)
+        {
+            if (_power is null || Math.Abs(sample.Value - _power.Value) > 0.5)
+            {
+                _power = sample.Value;
+                _powerSince = sample.At;
+                _pending = false;
+            }
+
+            return false;
+        }
+
+        if (channel != Channel.TubeCurrent)
+            return false;
+
+        var proved = Release(sample.At);
+        if (_lasing is null)
+            FollowBeamByCurrent(sample);
+        var power = _power ?? _run?.Record?.Power?.Value;
+        var beamSince = _lasing is null ? _currentOnSince : _lasingOnSince;
+        var usable = power >= options.LeastPowerPercent
+            && beamSince is { } since && sample.At.SecondsSince(since) >= options.SettleSeconds
+            && (_powerSince is null || sample.At.SecondsSince(_powerSince.Value) >= options.SettleSeconds)
+            && IsJudged(_run)
+            && sample.Value > beamOnMilliamps;
+        if (_pending && !proved)
+            _pending = false;
+        if (usable)
+        {
+            _pending = true;
+            (_pendingAt, _pendingCurrent, _pendingPower) = (sample.At, sample.Value, power!.Value);
+        }
+
+        return proved;
+    }
+
+    public void Visit(StateVisitor state)
+    {
+        state.Walk(ref _lasing);
+        state.Walk(ref _lasingOnSince);
+        state.Walk(ref _clock);
+        state.Walk(ref _power);
+        state.Walk(ref _powerSince);
+        state.Walk(ref _currentOnSince);
+        state.Walk(ref _pending);
+        state.Walk(ref _pendingAt);
+        state.Walk(ref _pendingCurrent);
+        state.Walk(ref _pendingPower);
+        RunTracker.VisitRun(state, ref _run, jobs);
+        var seconds = BeamSeconds;
+        state.Walk(ref seconds);
+        BeamSeconds = seconds;
+    }
+
+    private bool IsJudged(Run? run) => run is not null && (run.IsVector || (run.Record is null && jobs.Count == 0));
+
+    private void FollowBeamByCurrent(in Sample sample)
+    {
+        if (sample.Value > beamOnMilliamps)
+        {
+            _currentOnSince ??= sample.At;
+        }
+        else
+        {
+            _currentOnSince = null;
+            _pending = false;
+        }
+    }
+
+    private bool Release(Instant now)
+    {
+        if (!_pending || now <= _pendingAt)
+            return false;
+        _pending = false;
+        return true;
+    }
+}

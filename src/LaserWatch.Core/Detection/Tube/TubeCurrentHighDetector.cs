@@ -1,0 +1,38 @@
+using System.Globalization;
+using LaserWatch.Alarms;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Detection.Tube;
+
+/// <summary>Tube current is above the tube's rated working current.</summary>
+internal sealed class TubeCurrentHighDetector(TubeCurrentOptions options) : IDetector
+{
+    private readonly DelayedSwitch _switch = new();
+
+    public string Condition => Conditions.TubeCurrentHigh;
+
+    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.TubeCurrent);
+
+    public Verdict Update(Reading reading)
+    {
+        if (options.RatedCurrentMilliamps is not { } rated || !reading.Has(Channel.TubeCurrent) || !reading.Fresh.Has(Channel.TubeCurrent))
+            return default;
+        var current = reading[Channel.TubeCurrent];
+        var on = _switch.Update(current > rated, current < rated * 0.98, reading.TimeOf(Channel.TubeCurrent), options.HighOnDelaySeconds, 30);
+        return new Verdict(on ? Judgement.Breach : Judgement.Normal, current, rated);
+    }
+
+    public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
+        ? new Finding(
+            AlarmPriority.High, "mA",
+            string.Create(CultureInfo.InvariantCulture, $"tube current {verdict.Value:0.0} mA is above the rated {verdict.Limit:0.0} mA"),
+            reading.Has(Channel.Power) ? [new Evidence("power", reading[Channel.Power])] : [], Advice.For(Condition))
+        : new Finding(AlarmPriority.High, "mA", "tube current is within its rating", [], []);
+
+    public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.TubeCurrent) is { } lack ? [lack]
+        : options.RatedCurrentMilliamps is null ? ["the tube's rated current is not configured"]
+        : [];
+
+    public void Visit(StateVisitor state) => _switch.Visit(state);
+}

@@ -1,0 +1,102 @@
+using System.Globalization;
+using LaserWatch.Alarms;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Detection.Tube;
+
+/// <summary>Tube current fell at once, not slowly: supply, command, wiring, mains or sensor rather than age.</summary>
+/// <remarks>
+/// The latest four blocks of steady beam against the twelve before: the fall must be material, five robust standard errors
+/// large, and clean: no block of the latest reaches the middle of the earlier ones.
+/// </remarks>
+internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOptions options) : IDetector
+{
+    private const int After = 4;
+    private const int Before = 12;
+    private const int LeastBefore = 6;
+    private const double Sigmas = 5;
+
+    private long _seen;
+    private bool _breach;
+    private double _before;
+    private double _after;
+    private double _error;
+    private Instant _at;
+
+    public string Condition => Conditions.TubeCurrentStep;
+
+    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.TubeCurrent, Channel.Power, Channel.Lasing) | ChannelSet.Tick;
+
+    public Verdict Update(Reading reading)
+    {
+        if (health.Count < After + LeastBefore && !_breach)
+            return default;
+        if (health.BlocksEver != _seen)
+        {
+            _seen = health.BlocksEver;
+            Judge();
+        }
+
+        return new Verdict(
+            _breach ? Judgement.Breach : Judgement.Normal, Math.Round(health.LastBaseline * _after, 2),
+            Math.Round(health.LastBaseline * _before * (1 - options.Step), 2));
+    }
+
+    /// <summary>A new tube: what was judged before is another tube's.</summary>
+    public void Reset() => _breach = false;
+
+    public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
+        ? new Finding(
+            AlarmPriority.High, "mA",
+            string.Create(CultureInfo.InvariantCulture, $"tube current fell at once by {(1 - (_after / _before)) * 100:0.0} % at {health.LastPower:0} % power, about {_at}"),
+            [
+                new Evidence("ratio_before", Math.Round(_before, 4)), new Evidence("ratio_after", Math.Round(_after, 4)),
+                new Evidence("fall_standard_error", Math.Round(_error, 4)), new Evidence("began", _at.ToString()),
+                new Evidence("power", health.LastPower), new Evidence("baseline", Math.Round(health.LastBaseline, 2)),
+            ],
+            Advice.For(Condition))
+        : new Finding(AlarmPriority.High, "mA", "tube current is back where it was before the step", [], []);
+
+    public IReadOnlyList<string> Lacks(Reading reading) => TubeLacks.Of(reading, health);
+
+    public void Visit(StateVisitor state)
+    {
+        state.Walk(ref _seen);
+        state.Walk(ref _breach);
+        state.Walk(ref _before);
+        state.Walk(ref _after);
+        state.Walk(ref _error);
+        state.Walk(ref _at);
+    }
+
+    private void Judge()
+    {
+        Span<double> after = stackalloc double[After];
+        for (var i = 0; i < After; i++)
+            after[i] = health.Ratio(i);
+        var latest = RobustLocation.Median(after);
+        if (_breach)
+        {
+            if (latest > _before * (1 - (options.Step / 2)))
+                _breach = false;
+            return;
+        }
+
+        var count = Math.Min(Before, health.Count - After);
+        Span<double> before = stackalloc double[count];
+        for (var i = 0; i < count; i++)
+            before[i] = health.Ratio(After + i);
+        var earlier = RobustLocation.Median(before);
+        for (var i = 0; i < count; i++)
+            before[i] = Math.Abs(health.Ratio(After + i) - earlier);
+        // A quantised, quiet sensor may show no spread at all; nothing measured here is surer than half a percent.
+        var deviation = Math.Max(0.005, 1.4826 * RobustLocation.Median(before));
+        var error = deviation * Math.Sqrt(1.57 * ((1.0 / After) + (1.0 / count)));
+        var highest = after[^1];
+        if (1 - (latest / earlier) < options.Step || earlier - latest < Sigmas * error || highest > earlier * (1 - (options.Step / 2)))
+            return;
+        _breach = true;
+        (_before, _after, _error, _at) = (earlier, latest, error, health.Time(After - 1));
+    }
+}

@@ -1,0 +1,210 @@
+using LaserWatch.Jobs;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Detection.Tube;
+
+/// <summary>The ratio of tube current to its baseline, block by block of steady beam.</summary>
+/// <remarks>
+/// A block is up to thirty steady currents at one power, or a minute of them; its estimate is a robust location. The ratio to the
+/// baseline is comparable between powers, so blocks of all jobs form one series.
+/// </remarks>
+internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, JobBook jobs)
+{
+    private const int MostInBlock = 30;
+    private const int LeastInBlock = 8;
+    private const double BlockSeconds = 60;
+    private const double StaleSeconds = 600;
+    private const int MostOpen = 16;
+    private const double MostRagged = 0.08;
+
+    /// <summary>Blocks kept: some hours of beam.</summary>
+    public const int Kept = 256;
+
+    /// <summary>The window of blocks whose median is the present health: about a quarter of an hour of beam.</summary>
+    public const int Window = 16;
+
+    private readonly SteadyCurrent _steady = new(options, runs.BeamOnMilliamps, jobs);
+    private readonly List<Open> _open = [];
+    private readonly double[] _scratch = new double[MostInBlock];
+    private double[] _ratios = new double[Kept];
+    private double[] _errors = new double[Kept];
+    private long[] _times = new long[Kept];
+    private int _next;
+    private int _count;
+
+    public TubeBaseline Baseline { get; } = new(options);
+
+    /// <summary>Blocks held, at most <see cref="Kept"/>.</summary>
+    public int Count => _count;
+
+    /// <summary>Counts every block ever: a detector knows by it that there is something new.</summary>
+    public long BlocksEver { get; private set; }
+
+    /// <summary>The newest block: its power in %, current in mA, and the baseline it is held against.</summary>
+    public double LastPower { get; private set; }
+
+    public double LastMilliamps { get; private set; }
+
+    public double LastBaseline { get; private set; }
+
+    public Instant LastAt { get; private set; }
+
+    public double BeamSeconds => _steady.BeamSeconds;
+
+    public bool IsLearning => Baseline.IsLearning(_steady.BeamSeconds);
+
+    /// <summary>The ratio of the block that came <paramref name="back"/> blocks before the newest.</summary>
+    public double Ratio(int back) => _ratios[Place(back)];
+
+    public Instant Time(int back) => new(_times[Place(back)]);
+
+    public void Begin(Run? run) => _steady.Begin(run);
+
+    /// <summary>Takes the next sample in time order; true where a block was closed by it.</summary>
+    public bool Take(in Sample sample)
+    {
+        if (!_steady.TryTake(sample, out var at, out var power, out var current))
+            return false;
+        var run = _steady.Run;
+        var rounded = Math.Round(power);
+        var block = Find(rounded, at);
+        block.Values[block.Count++] = current;
+        block.LastAt = at;
+        if (block.Count < MostInBlock && !(at.SecondsSince(block.FirstAt) >= BlockSeconds && block.Count >= LeastInBlock))
+            return false;
+        Close(block, run);
+        return true;
+    }
+
+    /// <summary>The tube was replaced: what was learned and seen is another tube's.</summary>
+    public void Restart(Instant installed)
+    {
+        Baseline.Restart(installed, _steady.BeamSeconds);
+        _open.Clear();
+        _count = 0;
+        _next = 0;
+    }
+
+    /// <summary>The median ratio of the newest blocks, and its standard error; null with fewer than <paramref name="least"/>.</summary>
+    public (double Ratio, double Error)? Recent(int blocks, int least)
+    {
+        var count = Math.Min(blocks, _count);
+        if (count < least)
+            return null;
+        Span<double> window = stackalloc double[count];
+        for (var i = 0; i < count; i++)
+            window[i] = _ratios[Place(i)];
+        var median = RobustLocation.Median(window);
+        for (var i = 0; i < count; i++)
+            window[i] = Math.Abs(_ratios[Place(i)] - median);
+        var deviation = 1.4826 * RobustLocation.Median(window);
+        var baseline = _errors[Place(0)];
+        return (median, Math.Sqrt((1.57 * deviation * deviation / count) + (baseline * baseline)));
+    }
+
+    public void Visit(StateVisitor state)
+    {
+        _steady.Visit(state);
+        Baseline.Visit(state);
+        state.Walk(_open, () => new Open(), open => open.Visit(state));
+        state.Walk(ref _ratios);
+        state.Walk(ref _errors);
+        for (var i = 0; i < Kept; i++)
+            state.Walk(ref _times[i]);
+        state.Walk(ref _next);
+        state.Walk(ref _count);
+        var (blocks, power, current, baseline, at) = (BlocksEver, LastPower, LastMilliamps, LastBaseline, LastAt);
+        state.Walk(ref blocks);
+        state.Walk(ref power);
+        state.Walk(ref current);
+        state.Walk(ref baseline);
+        state.Walk(ref at);
+        (BlocksEver, LastPower, LastMilliamps, LastBaseline, LastAt) = (blocks, power, current, baseline, at);
+        if (state.IsLoading && (_ratios.Length != Kept || _errors.Length != Kept || _count is < 0 or > Kept || _next is < 0 or >= Kept))
+            StateVisitor.Refuse();
+    }
+
+    private int Place(int back) => (_next - 1 - back + (2 * Kept)) % Kept;
+
+    private Open Find(double power, Instant at)
+    {
+        Open? oldest = null;
+        foreach (var open in _open)
+        {
+            if (open.Power == power)
+            {
+                if (at.SecondsSince(open.LastAt) > StaleSeconds)
+                    open.Restart(power, at);
+                return open;
+            }
+
+            if (oldest is null || open.LastAt < oldest.LastAt)
+                oldest = open;
+        }
+
+        if (_open.Count < MostOpen)
+            _open.Add(oldest = new Open());
+        oldest!.Restart(power, at);
+        return oldest;
+    }
+
+    private void Close(Open block, Run? run)
+    {
+        block.Values.AsSpan(0, block.Count).CopyTo(_scratch);
+        var (current, deviation) = RobustLocation.Of(_scratch.AsSpan(0, block.Count));
+        var at = block.LastAt;
+        block.Restart(block.Power, at);
+        // So ragged a block is a picture being engraved, or corners without end: it says nothing of the tube.
+        if (deviation > MostRagged * current)
+            return;
+
+        var health = Recent(Window, Window / 2)?.Ratio ?? 1;
+        Baseline.Learn(block.Power, current, at.UnixNanoseconds / 86_400_000_000_000, _steady.BeamSeconds, health);
+        if (Baseline.Expected(block.Power, Recorded(run, block.Power)) is not { } expected)
+            return;
+        _ratios[_next] = current / expected.Milliamps;
+        _errors[_next] = expected.RelativeError;
+        _times[_next] = at.UnixNanoseconds;
+        _next = (_next + 1) % Kept;
+        _count = Math.Min(_count + 1, Kept);
+        BlocksEver++;
+        (LastPower, LastMilliamps, LastBaseline, LastAt) = (block.Power, current, expected.Milliamps, at);
+    }
+
+    // A record made with an earlier tube says nothing of this one.
+    private double? Recorded(Run? run, double power) =>
+        run?.Record is { TubeCurrent: { Value: > 0 } current, Power: { } recorded } record
+        && Math.Abs(recorded.Value - power) <= 1
+        && !(Baseline.Installed is { } installed && record.RecordedAt < installed)
+            ? current.Value
+            : null;
+
+    private sealed class Open
+    {
+        public double Power;
+        public Instant FirstAt;
+        public Instant LastAt;
+        public int Count;
+        public double[] Values = new double[MostInBlock];
+
+        public void Restart(double power, Instant at)
+        {
+            Power = power;
+            FirstAt = at;
+            LastAt = at;
+            Count = 0;
+        }
+
+        public void Visit(StateVisitor state)
+        {
+            state.Walk(ref Power);
+            state.Walk(ref FirstAt);
+            state.Walk(ref LastAt);
+            state.Walk(ref Count);
+            state.Walk(ref Values);
+            if (state.IsLoading && (Values.Length != MostInBlock || Count is < 0 or >= MostInBlock))
+                StateVisitor.Refuse();
+        }
+    }
+}

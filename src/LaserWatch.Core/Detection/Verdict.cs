@@ -1,0 +1,13 @@
+namespace LaserWatch.Detection;
+
+/// <summary>What a detector makes of a reading. <c>default</c> is "cannot tell", never "normal".</summary>
+public enum Judgement
+{
+    Undecided,
+    Normal,
+    Breach,
+}
+
+/// <summary>A judgement, and the numbers that made it.</summary>
+/// <param name="Grade">How bad, from 0; a standing alarm is announced anew when it grows.</param>
+public readonly record struct Verdict(Judgement Judgement, double? Value = null, double? Limit = null, int Grade = 0);

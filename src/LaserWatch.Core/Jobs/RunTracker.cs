@@ -1,0 +1,247 @@
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Jobs;
+
+/// <summary>Knows which job is under way: from job events, or from the beam and the air where none come.</summary>
+/// <remarks>
+/// A run worked out so is matched to a recorded job by steady power and pressure when exactly one fits; otherwise its job is
+/// unknown. Where somebody has announced jobs within a day, nothing is matched: an unannounced run is then truly unknown.
+/// </remarks>
+internal sealed class RunTracker(string machine, RunOptions options, JobBook jobs)
+{
+    private static readonly TimeSpan AnnouncedLately = TimeSpan.FromHours(24);
+    private static readonly TimeSpan MatchAfter = TimeSpan.FromSeconds(5);
+
+    private readonly List<JobEvent> _inferred = [];
+    private Run? _run;
+    private int _runs;
+    private Instant? _announcedAt;
+    private Instant? _activeSince;
+    private Instant? _activeLast;
+    private double _steadyPower;
+    private Instant? _powerSteadySince;
+    private double? _smoothPressure;
+    private Instant _pressureAt;
+
+    public Run? Current => _run;
+
+    public long StartsWithoutEnd { get; private set; }
+
+    public long EndsWithoutStart { get; private set; }
+
+    /// <summary>Takes what somebody announced; true where the run changed.</summary>
+    public bool Observe(JobEvent change)
+    {
+        _announcedAt = change.At;
+        if (change.Kind == JobEventKind.End)
+        {
+            if (_run is null)
+            {
+                EndsWithoutStart++;
+                return false;
+            }
+
+            End(change.At);
+            return true;
+        }
+
+        if (_run is { Inferred: false })
+            StartsWithoutEnd++;
+        if (_run is { Inferred: true })
+            _inferred.Add(new JobEvent(machine, change.At, JobEventKind.End, _run.Job, Inferred: true));
+        Begin(change.Job, change.Job is null ? null : jobs.Find(change.Job, change.At), change.At, inferred: false);
+        return true;
+    }
+
+    /// <summary>Looks at the reading for runs nobody announced; true where the run changed.</summary>
+    public bool Observe(Reading reading)
+    {
+        var active = IsActive(reading);
+        if (active)
+        {
+            _activeSince ??= reading.At;
+            _activeLast = reading.At;
+        }
+
+        FollowPowerAndPressure(reading);
+
+        if (_run is null)
+        {
+            if (!active)
+            {
+                _activeSince = null;
+                return false;
+            }
+
+            if (reading.At - _activeSince!.Value < TimeSpan.FromSeconds(options.StartAfterSeconds))
+                return false;
+            Begin(null, null, _activeSince.Value, inferred: true);
+            _inferred.Add(new JobEvent(machine, _run!.Since, JobEventKind.Start, null, Inferred: true));
+            return true;
+        }
+
+        if (HasEnded(reading))
+        {
+            _inferred.Add(new JobEvent(machine, reading.At, JobEventKind.End, _run.Job, Inferred: true));
+            End(reading.At);
+            return true;
+        }
+
+        return _run.Inferred && TryMatch(reading);
+    }
+
+    /// <summary>The runs that nobody announced and that began, were matched or ended since the last call.</summary>
+    public IReadOnlyList<JobEvent> TakeInferred()
+    {
+        if (_inferred.Count == 0)
+            return [];
+        JobEvent[] taken = [.. _inferred];
+        _inferred.Clear();
+        return taken;
+    }
+
+    /// <summary>Looks the running job up anew: its record has just been changed.</summary>
+    public bool Refresh()
+    {
+        if (_run?.Job is not { } job || jobs.Find(job, _run.Since) is not { } record || record == _run.Record)
+            return false;
+        _run = _run with { Record = record };
+        return true;
+    }
+
+    public void Visit(StateVisitor state)
+    {
+        state.Walk(ref _runs);
+        VisitRun(state, ref _run, jobs);
+        state.Walk(ref _announcedAt);
+        state.Walk(ref _activeSince);
+        state.Walk(ref _activeLast);
+        state.Walk(ref _steadyPower);
+        state.Walk(ref _powerSteadySince);
+        state.Walk(ref _smoothPressure);
+        state.Walk(ref _pressureAt);
+        var (starts, ends) = (StartsWithoutEnd, EndsWithoutStart);
+        state.Walk(ref starts);
+        state.Walk(ref ends);
+        (StartsWithoutEnd, EndsWithoutStart) = (starts, ends);
+    }
+
+    public static void VisitRun(StateVisitor state, ref Run? run, JobBook jobs)
+    {
+        var known = run is not null;
+        state.Walk(ref known);
+        var (number, job, since, inferred) = (run?.Number ?? 0, run?.Job, run?.Since ?? default, run?.Inferred ?? false);
+        if (known)
+        {
+            state.Walk(ref number);
+            state.Walk(ref job);
+            state.Walk(ref since);
+            state.Walk(ref inferred);
+        }
+
+        if (state.IsLoading)
+            run = known ? new Run(number, job, job is null ? null : jobs.Find(job, since), since, inferred) : null;
+    }
+
+    private bool IsActive(Reading reading) =>
+        reading.BeamOn ?? (reading.Has(Channel.Power)
+            ? reading[Channel.Power] > 0
+            : reading.Has(Channel.AirPressure) && reading[Channel.AirPressure] >= options.AirOnKilopascals);
+
+    private bool HasEnded(Reading reading)
+    {
+        var idleSince = _activeLast is { } last && last > _run!.Since ? last : _run!.Since;
+        if (_run.Inferred)
+            return reading.At - idleSince >= TimeSpan.FromSeconds(options.EndAfterIdleSeconds);
+        // Without a beam signal nobody can tell a long pause from a forgotten end.
+        return reading.BeamOn is not null && reading.At - idleSince >= TimeSpan.FromMinutes(options.ForgottenAfterMinutes);
+    }
+
+    private void FollowPowerAndPressure(Reading reading)
+    {
+        FollowPressure(reading);
+        if (reading.Fresh.Has(Channel.Power) && reading.Has(Channel.Power))
+        {
+            var power = reading[Channel.Power];
+            // A command of nothing is a gap between cuts, not another power.
+            if (power < 1)
+                return;
+            if (_powerSteadySince is null || Math.Abs(power - _steadyPower) > 0.5)
+            {
+                _steadyPower = power;
+                _powerSteadySince = reading.At;
+            }
+        }
+    }
+
+    private void FollowPressure(Reading reading)
+    {
+        if (reading.Fresh.Has(Channel.AirPressure) && reading.Has(Channel.AirPressure))
+        {
+            var seconds = reading.At.SecondsSince(_pressureAt);
+            var weight = _smoothPressure is null || seconds > 30 ? 1 : 1 - Math.Exp(-seconds / 2);
+            _smoothPressure = (_smoothPressure ?? 0) + (weight * (reading[Channel.AirPressure] - (_smoothPressure ?? 0)));
+            _pressureAt = reading.At;
+        }
+    }
+
+    private bool TryMatch(Reading reading)
+    {
+        if (_announcedAt is { } announced && reading.At - announced < AnnouncedLately)
+            return false;
+        if (reading.BeamOn == false || !reading.Has(Channel.Power) || _powerSteadySince is not { } steady
+            || reading.At - steady < MatchAfter || reading.At - _run!.Since < MatchAfter)
+            return false;
+        if (_run.Record?.Power is { } matched && Math.Abs(matched.Value - _steadyPower) <= options.PowerMatchPoints)
+            return false;
+
+        JobRecord? only = null;
+        foreach (var record in jobs.InForce)
+        {
+            if (!Fits(record, reading))
+                continue;
+            if (only is not null)
+                return false;
+            only = record;
+        }
+
+        if (only is null || only.Job == _run.Job)
+            return false;
+        if (_run.Job is not null)
+        {
+            // The power of another job, steadily: one job followed the other without a pause.
+            _inferred.Add(new JobEvent(machine, steady, JobEventKind.End, _run.Job, Inferred: true));
+            Begin(only.Job, only, steady, inferred: true);
+        }
+        else
+        {
+            _run = _run with { Job = only.Job, Record = only };
+        }
+
+        _inferred.Add(new JobEvent(machine, _run!.Since, JobEventKind.Start, only.Job, Inferred: true));
+        return true;
+    }
+
+    private bool Fits(JobRecord record, Reading reading)
+    {
+        if (record.Power is not { } power || Math.Abs(power.Value - _steadyPower) > options.PowerMatchPoints)
+            return false;
+        if (record.AirPressure is not { } pressure || !reading.Has(Channel.AirPressure) || _smoothPressure is not { } measured)
+            return true;
+        return Math.Abs(measured - pressure.Value) <= options.PressureMatchFraction * pressure.Value;
+    }
+
+    private void Begin(string? job, JobRecord? record, Instant since, bool inferred)
+    {
+        _run = new Run(++_runs, job, record, since, inferred);
+        _activeLast = null;
+    }
+
+    private void End(Instant at)
+    {
+        _run = null;
+        _activeSince = null;
+        _activeLast = at;
+    }
+}
