@@ -11,21 +11,30 @@ namespace LaserWatch.Storage;
 /// </remarks>
 public interface ITelemetryStore : IAsyncDisposable
 {
-    /// <summary>Keeps the whole batch, or (on an exception) nothing of it. A sample met before (same machine, channel and time) is kept once.</summary>
+    /// <summary>Keeps the whole batch, or (on an exception) nothing of it.</summary>
+    /// <remarks>
+    /// Of samples with one machine, channel and time the first is kept, the others are counted (<see cref="ReadIgnoredAsync"/>).
+    /// Of job records with one job and time the last is kept. Events, alarms and gaps are all kept.
+    /// </remarks>
+    /// <exception cref="ArgumentException">A sample is not finite.</exception>
     ValueTask AppendAsync(StoreBatch batch, CancellationToken stop);
 
-    /// <summary>A machine's samples in time order; all channels where none are named.</summary>
+    /// <summary>A machine's samples in time order, at equal times by <see cref="Channel.Index"/>; all channels where none are named.</summary>
     IAsyncEnumerable<Sample> ReadSamplesAsync(
         string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop);
 
-    /// <summary>Summaries by minute or hour, in time order; they outlive the samples.</summary>
+    /// <summary>Summaries of the minutes or hours that begin within the bounds, in time order; they outlive the samples.</summary>
     IAsyncEnumerable<RollUp> ReadRollUpsAsync(
         string machine, Channel channel, RollUpSpan span, Instant from, Instant to, CancellationToken stop);
 
+    /// <summary>Every machine of which there is a sample, roll-up, event or alarm, by name.</summary>
     ValueTask<IReadOnlyList<string>> ReadMachinesAsync(CancellationToken stop);
 
     /// <summary>First and last sample time of a machine and the number of samples held; null where it has none.</summary>
     ValueTask<SampleExtent?> ReadExtentAsync(string machine, CancellationToken stop);
+
+    /// <summary>Samples of a machine that were not kept, since the store was made.</summary>
+    ValueTask<IgnoredSamples> ReadIgnoredAsync(string machine, CancellationToken stop);
 
     ValueTask<IReadOnlyList<JobRecord>> ReadJobRecordsAsync(CancellationToken stop);
 
@@ -36,13 +45,19 @@ public interface ITelemetryStore : IAsyncDisposable
     /// <summary>Alarm transitions in time order; of all machines where <paramref name="machine"/> is null.</summary>
     ValueTask<IReadOnlyList<AlarmChange>> ReadAlarmChangesAsync(string? machine, Instant from, Instant to, CancellationToken stop);
 
+    /// <summary>Gaps that touch the bounds, by their begin.</summary>
     ValueTask<IReadOnlyList<Gap>> ReadGapsAsync(string machine, Instant from, Instant to, CancellationToken stop);
 
     /// <summary>The newest saved state of a machine's watch; null where there is none.</summary>
     ValueTask<byte[]?> ReadWatchStateAsync(string machine, CancellationToken stop);
 
     /// <summary>True where this very delivery was kept before: the broker sends it again because our acknowledgement was lost.</summary>
+    /// <remarks>Known for the newest 4096 deliveries of a session: packet identifiers come round again after 65 535.</remarks>
     ValueTask<bool> WasDeliveredAsync(Delivery delivery, CancellationToken stop);
+
+    /// <summary>Brings the roll-ups up to date and deletes what is older than it is to be kept; to be called once a minute.</summary>
+    /// <remarks>Works in small steps between which writes go on; stopped half-way, the next call takes up the rest.</remarks>
+    ValueTask<Maintenance> MaintainAsync(Instant now, CancellationToken stop);
 }
 
 /// <summary>What is written together. Reused by its owner: a store must not hold on to it after <see cref="ITelemetryStore.AppendAsync"/>.</summary>
@@ -66,9 +81,12 @@ public sealed class StoreBatch
     /// <summary>The MQTT deliveries whose content this batch holds.</summary>
     public List<Delivery> Deliveries { get; } = [];
 
-    public bool IsEmpty =>
-        Samples.Count == 0 && JobRecords.Count == 0 && JobRuns.Count == 0 && ServiceEvents.Count == 0 && AlarmChanges.Count == 0
-        && Gaps.Count == 0 && WatchStates.Count == 0 && Deliveries.Count == 0;
+    /// <summary>Items of all kinds together.</summary>
+    public int Count =>
+        Samples.Count + JobRecords.Count + JobRuns.Count + ServiceEvents.Count + AlarmChanges.Count + Gaps.Count
+        + WatchStates.Count + Deliveries.Count;
+
+    public bool IsEmpty => Count == 0;
 
     public void Clear()
     {
@@ -104,3 +122,13 @@ public enum RollUpSpan
 public readonly record struct RollUp(Instant Start, long Count, double Min, double Mean, double Max);
 
 public readonly record struct SampleExtent(Instant First, Instant Last, long Count);
+
+/// <param name="Duplicates">Met again with the same value: sent twice.</param>
+/// <param name="Conflicts">Met again with another value: two sensors on one topic, or a clock set back.</param>
+public readonly record struct IgnoredSamples(long Duplicates, long Conflicts);
+
+/// <summary>What <see cref="ITelemetryStore.MaintainAsync"/> did.</summary>
+/// <param name="RolledMinutes">Minutes of a channel whose roll-up was made or made anew.</param>
+/// <param name="DeletedSamples">Samples deleted by age; they live on in the roll-ups.</param>
+/// <param name="DeletedEvents">Alarm transitions, runs, service events and gaps deleted by age.</param>
+public readonly record struct Maintenance(long RolledMinutes, long DeletedSamples, long DeletedEvents);

@@ -1,0 +1,143 @@
+using System.Globalization;
+using Microsoft.Data.Sqlite;
+
+namespace LaserWatch.Storage.Sqlite;
+
+/// <summary>The database file: makes it, and opens connections to it.</summary>
+/// <remarks>
+/// Made for owner and group (file 0660, folder 0770), writable for the group because a reader of a file in WAL mode must
+/// write the shared index beside it. What exists keeps the rights that somebody gave it.
+/// </remarks>
+internal static class StoreFile
+{
+    private const UnixFileMode FileRights =
+        UnixFileMode.UserRead | UnixFileMode.UserWrite | UnixFileMode.GroupRead | UnixFileMode.GroupWrite;
+
+    private const UnixFileMode FolderRights = FileRights | UnixFileMode.UserExecute | UnixFileMode.GroupExecute;
+
+    // Larger than a day's bursts need; a reader that stops half-way must not let the log grow without end.
+    private const long MostLogBytes = 64L << 20;
+
+    /// <summary>Opens for writing; makes the file and its folder where they are missing.</summary>
+    /// <exception cref="StoreException">It cannot be opened: the message says why, and the mend.</exception>
+    public static SqliteConnection OpenForWriting(string path, double busySeconds) => Open(path, () =>
+    {
+        Make(path);
+        var connection = Connect(path, busySeconds);
+        try
+        {
+            Schema.ReadVersion(connection, Schema.Version); // before the file is touched: it may be somebody else's
+            Schema.Execute(connection, string.Create(CultureInfo.InvariantCulture,
+                $"PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL; PRAGMA wal_autocheckpoint = 1000; PRAGMA journal_size_limit = {MostLogBytes}; PRAGMA cache_size = -16000;"));
+            Schema.Migrate(connection, Schema.Steps);
+            return connection;
+        }
+        catch
+        {
+            connection.Dispose();
+            throw;
+        }
+    });
+
+    /// <summary>Opens for reading only, while another connection or process may write.</summary>
+    /// <exception cref="StoreException">It cannot be opened: the message says why, and the mend.</exception>
+    public static SqliteConnection OpenForReading(string path, double busySeconds) => Open(path, () =>
+    {
+        if (!File.Exists(path))
+            throw new StoreException($"There is no store at {path}; start the agent once to make it, or give the path of its file.");
+        // Not SQLite's own read-only mode: that cannot make the shared index when no writer is running.
+        var connection = Connect(path, busySeconds);
+        try
+        {
+            Schema.Execute(connection, "PRAGMA query_only = ON;");
+            var version = Schema.ReadVersion(connection, Schema.Version);
+            if (version < Schema.Version)
+                throw new StoreException($"{path} was written by an older program (its tables are version {version}, this program needs {Schema.Version}); start this version's agent once on it.");
+            return connection;
+        }
+        catch
+        {
+            connection.Dispose();
+            throw;
+        }
+    });
+
+    private static SqliteConnection Open(string path, Func<SqliteConnection> open)
+    {
+        try
+        {
+            return open();
+        }
+        catch (SqliteException e)
+        {
+            throw new StoreException($"The store {path} cannot be opened: {Explain(e, path)}", e);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw new StoreException($"The store {path} cannot be opened: {e.Message.TrimEnd('.')}; give this user the right to write there, or another path.", e);
+        }
+    }
+
+    private static string Explain(SqliteException e, string path) => e.SqliteErrorCode switch
+    {
+        SQLitePCL.raw.SQLITE_NOTADB => "it is not an SQLite file; move it away, or give another path.",
+        SQLitePCL.raw.SQLITE_CORRUPT => "the file is damaged; put a copy in its place, or recover it with 'sqlite3 FILE .recover'.",
+        SQLitePCL.raw.SQLITE_BUSY or SQLitePCL.raw.SQLITE_LOCKED => "another process holds it locked; end that, or try again.",
+        SQLitePCL.raw.SQLITE_READONLY or SQLitePCL.raw.SQLITE_CANTOPEN or SQLitePCL.raw.SQLITE_PERM =>
+            $"this user may not write in its folder, which SQLite needs even for reading; join the group that owns {Path.GetDirectoryName(Path.GetFullPath(path))}.",
+        SQLitePCL.raw.SQLITE_FULL => "the disk is full; make room.",
+        _ => $"SQLite says '{e.Message}'.",
+    };
+
+    private static SqliteConnection Connect(string path, double busySeconds)
+    {
+        var connection = new SqliteConnection(new SqliteConnectionStringBuilder
+        {
+            DataSource = path,
+            Mode = SqliteOpenMode.ReadWrite,
+            Pooling = false, // a closed store must let go of its file
+            DefaultTimeout = Math.Max(1, (int)Math.Ceiling(busySeconds)),
+        }.ToString());
+        try
+        {
+            connection.Open();
+            Schema.Execute(connection, string.Create(CultureInfo.InvariantCulture, $"PRAGMA busy_timeout = {(int)(busySeconds * 1000)};"));
+            return connection;
+        }
+        catch
+        {
+            connection.Dispose();
+            throw;
+        }
+    }
+
+    private static void Make(string path)
+    {
+        var folder = Path.GetDirectoryName(Path.GetFullPath(path))!;
+        if (!Directory.Exists(folder))
+        {
+            if (OperatingSystem.IsWindows())
+            {
+                Directory.CreateDirectory(folder);
+            }
+            else
+            {
+                Directory.CreateDirectory(folder, FolderRights);
+                File.SetUnixFileMode(folder, FolderRights); // the process's mask may have taken the group's share
+            }
+        }
+
+        if (File.Exists(path))
+            return;
+        // SQLite gives its two side files the rights of this one.
+        var options = new FileStreamOptions { Mode = FileMode.OpenOrCreate, Access = FileAccess.Write, Share = FileShare.ReadWrite };
+        if (!OperatingSystem.IsWindows())
+            options.UnixCreateMode = FileRights;
+        using (new FileStream(path, options))
+        {
+        }
+
+        if (!OperatingSystem.IsWindows())
+            File.SetUnixFileMode(path, FileRights);
+    }
+}

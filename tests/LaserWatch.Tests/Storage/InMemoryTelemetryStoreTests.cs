@@ -1,0 +1,8 @@
+using LaserWatch.Fakes;
+
+namespace LaserWatch.Storage;
+
+public class InMemoryTelemetryStoreTests : TelemetryStoreContract
+{
+    protected override ITelemetryStore Make(StoreOptions options) => new InMemoryTelemetryStore(options);
+}
