@@ -4,7 +4,7 @@ namespace LaserWatch.Calibration;
 
 /// <summary>One step from what a sensor sends to what it measures. Pure; the same raw value always gives the same result.</summary>
 /// <remarks>
-/// A new kind of step also needs: its <c>JsonDerivedType</c> here, a <c>$defs</c> entry in the configuration's JSON Schema, a
+/// A new kind of step also needs: its <c>JsonDerivedType</c> here, the configuration's JSON Schema written anew (<c>SchemaTests</c>), a
 /// row in the README's table of calibrations, and a test against a published table.
 /// </remarks>
 [JsonPolymorphic(TypeDiscriminatorPropertyName = "kind")]

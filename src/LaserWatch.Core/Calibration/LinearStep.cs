@@ -12,6 +12,7 @@ public sealed record LinearStep : CalibrationStep
     /// <summary>What the sensor sent at the second point.</summary>
     public double Raw2 { get; init; }
 
+    /// <summary>What that was worth.</summary>
     public double Value2 { get; init; }
 
     // From the nearer point, so that both points come back to the last digit.

@@ -15,6 +15,7 @@ public sealed record TableStep : CalibrationStep
 {
     public const int MostPoints = 1000;
 
+    /// <summary>The rows of the table, 2 to 1000.</summary>
     public IReadOnlyList<TablePoint> Points { get; init; } = [];
 
     /// <summary>

@@ -11,7 +11,7 @@ internal sealed class InstantText : JsonConverter<Instant>
 {
     /// <summary>The same rule for editors, which cannot check the calendar.</summary>
     public const string Pattern =
-        "^[0-9]{4}-[0-9]{2}-[0-9]{2}([Tt][0-9]{2}:[0-9]{2}:[0-9]{2}(\\.[0-9]{1,9})?([Zz]|[+-][0-9]{2}:[0-9]{2}))?$";
+        "^[0-9]{4}-[0-9]{2}-[0-9]{2}([Tt][0-9]{2}:[0-9]{2}:[0-9]{2}(\\.[0-9]{1,7})?([Zz]|[+-][0-9]{2}:[0-9]{2}))?$";
 
     private static readonly string[] Times =
         ["yyyy-MM-dd'T'HH:mm:ss.FFFFFFF'Z'", "yyyy-MM-dd'T'HH:mm:ss.FFFFFFFzzz", "yyyy-MM-dd'T'HH:mm:ss'Z'", "yyyy-MM-dd'T'HH:mm:sszzz"];
