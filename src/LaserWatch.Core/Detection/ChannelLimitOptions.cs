@@ -7,9 +7,11 @@ namespace LaserWatch.Detection;
 public sealed record ChannelLimitOptions
 {
     /// <summary>Below this is an alarm; null: no lower limit.</summary>
+    [Range(-1e9, 1e9)]
     public double? Low { get; init; }
 
     /// <summary>Above this is an alarm; null: no upper limit.</summary>
+    [Range(-1e9, 1e9)]
     public double? High { get; init; }
 
     /// <summary>To return, the value must pass the limit by so much. Default 0.</summary>

@@ -57,9 +57,20 @@ public sealed record PlausibleRange
 
     public PlausibleRange(double from, double to) => (From, To) = (from, to);
 
-    public double From { get; init; } = double.MinValue;
+    /// <summary>The least the instrument can say, in the channel's unit. Higher: a broken sensor is known sooner; too high, a good one is not believed.</summary>
+    [Range(-1e9, 1e9)]
+    public double From { get; init; } = -1e9;
 
-    public double To { get; init; } = double.MaxValue;
+    /// <summary>The most the instrument can say, in the channel's unit. Lower: a broken sensor is known sooner; too low, a good one is not believed.</summary>
+    [Range(-1e9, 1e9)]
+    public double To { get; init; } = 1e9;
 
     public bool Holds(double value) => value >= From && value <= To;
+
+    /// <summary>What is wrong with the range, in words; empty where nothing is.</summary>
+    public IEnumerable<string> Mistakes()
+    {
+        if (From >= To)
+            yield return "'from' is not below 'to': swap or correct them";
+    }
 }

@@ -46,8 +46,16 @@ public sealed record LaserWatchOptions
     [KeyPattern("^[a-z0-9-]{1,32}$", "1 to 32 of a-z, 0-9 and '-'")]
     public IReadOnlyDictionary<string, MachineOptions> Machines { get; init; } = new Dictionary<string, MachineOptions>();
 
-    /// <summary>The rules in force for a machine, described here or not.</summary>
-    public MonitorOptions RulesOf(string machine) => Machines.TryGetValue(machine, out var described) && described.Rules is { } own ? own : Rules;
+    /// <summary>The rules in force for a machine, described here or not. Its tube's rated current goes before that of the rules.</summary>
+    public MonitorOptions RulesOf(string machine)
+    {
+        if (!Machines.TryGetValue(machine, out var described))
+            return Rules;
+        var rules = described.Rules ?? Rules;
+        return described.Tube?.RatedCurrentMilliamps is { } rated
+            ? rules with { TubeCurrent = rules.TubeCurrent with { RatedCurrentMilliamps = rated } }
+            : rules;
+    }
 
     /// <summary>What the messages of the described sensors mean, machine by machine in the order of the file.</summary>
     public IReadOnlyList<TopicRule> TopicRules() =>

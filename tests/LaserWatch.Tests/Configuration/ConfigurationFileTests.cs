@@ -1,4 +1,5 @@
 using LaserWatch.Calibration;
+using LaserWatch.Detection;
 using LaserWatch.Jobs;
 using LaserWatch.Quantities;
 using LaserWatch.Telemetry;
@@ -149,6 +150,44 @@ public sealed class ConfigurationFileTests : IDisposable
 
         Assert.Equal(path, Assert.Single(read.Mistakes).Path);
         Assert.Null(read.Value);
+    }
+
+    [Fact]
+    public void A_machine_has_the_rules_of_the_shop_but_for_what_it_says_otherwise()
+    {
+        var options = Sound(
+            """
+            { "rules": { "airPressure": { "tolerance": 0.2, "onDelaySeconds": 3 }, "coolant": { "hotCelsius": 28 },
+                         "limits": { "oil": { "high": 60 } } },
+              "machines": {
+                "bay1": { "rules": { "airPressure": { "onDelaySeconds": 5 }, "limits": { "oil": { "low": 5 } } } },
+                "bay2": { "tube": { "ratedCurrentMilliamps": 22 } } } }
+            """);
+
+        var own = options.RulesOf("bay1");
+        Assert.Equal(options.Rules.AirPressure with { OnDelaySeconds = 5 }, own.AirPressure);
+        Assert.Equal((0.2, 28, options.Rules.Coolant), (own.AirPressure.Tolerance, own.Coolant.HotCelsius, own.Coolant));
+        Assert.Equal(new ChannelLimitOptions { Low = 5, High = 60 }, own.Limits["oil"]);
+        Assert.Equal(options.Rules with { TubeCurrent = options.Rules.TubeCurrent with { RatedCurrentMilliamps = 22 } }, options.RulesOf("bay2"));
+        Assert.Same(options.Rules, options.RulesOf("bay3"));
+    }
+
+    [Fact]
+    public void Rules_of_a_machine_are_checked_once_merged_and_the_shop_s_own_mistakes_are_told_once()
+    {
+        Assert.Equal(
+            [
+                "2: rules.airPressure.tolerance: 20 is out of range",
+                "3: machines.bay1.rules.coolant: no temperature lies between 'coldCelsius' and 'hotCelsius' by more than the deadband",
+                "4: machines.bay2.rules.airPressure.onDelay: there is no such key",
+            ],
+            Read(
+                """
+                { "rules": { "coolant": { "hotCelsius": 28 },
+                    "airPressure": { "tolerance": 20 } }, "machines": {
+                  "bay1": { "rules": { "coolant": { "coldCelsius": 29 } } },
+                  "bay2": { "rules": { "airPressure": { "onDelay": 5 } } } } }
+                """).Mistakes.Select(m => $"{m.Line}: {m.Path}: {m.What}"));
     }
 
     [Fact]

@@ -17,14 +17,15 @@ internal static class SchemaWriter
 
     public static string Write(Type type, string title)
     {
-        var options = new JsonSchemaExporterOptions { TreatNullObliviousAsNonNullable = true, TransformSchemaNode = Describe };
+        var root = ConfigurationJson.Options.GetTypeInfo(type).CreateObject!();
+        var options = new JsonSchemaExporterOptions { TreatNullObliviousAsNonNullable = true, TransformSchemaNode = (context, node) => Describe(root, context, node) };
         var schema = (JsonObject)ConfigurationJson.Options.GetJsonSchemaAsNode(type, options);
         schema.Insert(0, "$schema", "https://json-schema.org/draft/2020-12/schema");
         schema.Insert(1, "title", title);
         return schema.ToJsonString(Print).ReplaceLineEndings("\n") + "\n";
     }
 
-    private static JsonNode Describe(JsonSchemaExporterContext context, JsonNode node)
+    private static JsonNode Describe(object root, JsonSchemaExporterContext context, JsonNode node)
     {
         // A type without keywords of its own comes as the schema true.
         var schema = node as JsonObject ?? [];
@@ -45,7 +46,7 @@ internal static class SchemaWriter
         {
             foreach (var rule in property.AttributeProvider!.GetCustomAttributes(true))
                 Bound(schema, rule);
-            if (Standard(property) is { } standard)
+            if (Standard(root, context, property) is { } standard)
                 schema["default"] = standard;
         }
 
@@ -82,11 +83,30 @@ internal static class SchemaWriter
     private static JsonNode Number(object bound) => JsonValue.Create(Convert.ToDecimal(bound, CultureInfo.InvariantCulture));
 
     /// <summary>The default of a plain value, for editors to show; an object shows its own members' defaults.</summary>
-    private static JsonNode? Standard(JsonPropertyInfo property)
+    private static JsonNode? Standard(object root, JsonSchemaExporterContext context, JsonPropertyInfo property)
     {
-        if (property.IsRequired || ConfigurationJson.Options.GetTypeInfo(property.DeclaringType) is not { CreateObject: { } create })
+        var owner = OwnerIn(root, context.Path) ?? ConfigurationJson.Options.GetTypeInfo(property.DeclaringType).CreateObject?.Invoke();
+        if (property.IsRequired || owner is null)
             return null;
-        var value = property.Get!(create());
-        return value is double or int or bool or string or Enum ? JsonSerializer.SerializeToNode(value, value.GetType(), ConfigurationJson.Options) : null;
+        var value = property.Get!(owner);
+        return value is double or int or bool or string or Enum 
+            ? JsonSerializer.SerializeToNode(value, value.GetType(), ConfigurationJson.Options)
+            : null;
+    }
+
+    /// <summary>The default object that a property at a path of the schema belongs to: its parent may have another default than its type.</summary>
+    /// <returns>Null below lists and dictionaries, where every object begins as its type does.</returns>
+    private static object? OwnerIn(object root, ReadOnlySpan<string> path)
+    {
+        object? owner = root;
+        for (var i = 0; i < path.Length - 2 && owner is not null; i += 2)
+        {
+            if (path[i] != "properties")
+                return null;
+            var name = path[i + 1];
+            owner = ConfigurationJson.Options.GetTypeInfo(owner.GetType()).Properties.First(p => p.Name == name).Get!(owner);
+        }
+
+        return owner;
     }
 }

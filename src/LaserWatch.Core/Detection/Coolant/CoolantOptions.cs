@@ -52,4 +52,11 @@ public sealed record CoolantOptions
     /// <summary>Drift is not told below so many kelvins, however sure it is. Default 2.</summary>
     [Range(0.3, 20)]
     public double LeastDriftKelvins { get; init; } = 2;
+
+    /// <summary>What is wrong with these limits taken together, in words; empty where nothing is.</summary>
+    public IEnumerable<string> Mistakes()
+    {
+        if (ColdCelsius + DeadbandKelvins >= HotCelsius - DeadbandKelvins)
+            yield return "no temperature lies between 'coldCelsius' and 'hotCelsius' by more than the deadband: move them apart";
+    }
 }

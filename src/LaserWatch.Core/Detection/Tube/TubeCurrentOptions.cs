@@ -36,4 +36,11 @@ public sealed record TubeCurrentOptions
     /// <summary>Too high a current must last so long, in seconds. Default 5.</summary>
     [Range(0, 120)]
     public double HighOnDelaySeconds { get; init; } = 5;
+
+    /// <summary>What is wrong with these limits taken together, in words; empty where nothing is.</summary>
+    public IEnumerable<string> Mistakes()
+    {
+        if (Sag >= SevereSag)
+            yield return "'sag' is not below 'severeSag': swap or correct them";
+    }
 }
