@@ -47,11 +47,14 @@ public static class ReplayCommand
 
     private static async Task<int> RunAsync(Request request, TextWriter output, TextWriter error, CancellationToken stop)
     {
-        if (request.Config is not null)
-            throw new CommandException(ExitCode.BadUsage, "replay does not read a configuration yet; leave --config out.");
+        var options = SharedOptions.Read(request.Config);
         var channels = new ChannelTable();
+        foreach (var (channel, unit) in options.DeclaredUnits())
+            channels.Declare(channel, unit);
         var jobs = new JobBook();
-        var shop = new Shop(_ => MonitorOptions.Default, jobs);
+        foreach (var record in options.JobRecords)
+            jobs.Add(record);
+        var shop = new Shop(options.RulesOf, jobs);
 
         using var reader = Open(request.Recording, channels);
         using var alarmFile = OpenAlarms(request.Alarms);

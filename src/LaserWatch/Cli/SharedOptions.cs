@@ -1,6 +1,7 @@
 using System.CommandLine;
 using System.CommandLine.Parsing;
 using LaserWatch.Alarms;
+using LaserWatch.Configuration;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Cli;
@@ -17,6 +18,16 @@ public static class SharedOptions
     public static Option<Instant?> From() => Time("--from", "Nothing before this time, such as 2026-03-09T08:00:00Z.");
 
     public static Option<Instant?> To() => Time("--to", "Nothing at or after this time.");
+
+    /// <summary>The configuration of a file; what holds without one where the path is null.</summary>
+    /// <exception cref="CommandException">The file has mistakes: all of them, a line each.</exception>
+    public static LaserWatchOptions Read(string? path)
+    {
+        if (path is null)
+            return LaserWatchOptions.Default;
+        var read = ConfigurationFile.Read(path);
+        return read.Value ?? throw new CommandException(ExitCode.BadUsage, string.Join("\nlaserwatch: ", read.Mistakes));
+    }
 
     private static Option<Instant?> Time(string name, string description) => new(name)
     {
