@@ -6,13 +6,23 @@ namespace LaserWatch.Mqtt;
 public interface IBrokerLink : IAsyncDisposable
 {
     /// <summary>Connects or starts listening, and goes on until stopped: reconnects by itself, with growing waits.</summary>
+    /// <remarks>On stop says <c>offline</c> for every machine announced and then good-bye; takes at most 3 s for it.</remarks>
     Task RunAsync(ChannelWriter<RawMessage> inbox, CancellationToken stop);
 
-    /// <summary>Publishes at QoS 1; returns once the broker has it. Throws where it cannot be handed over now.</summary>
+    /// <summary>Publishes at QoS 1; returns once the broker has it.</summary>
+    /// <exception cref="IOException">It cannot be handed over now.</exception>
     Task PublishAsync(string topic, ReadOnlyMemory<byte> payload, bool retain, CancellationToken stop);
+
+    /// <summary>From now on the machine's status topic turns to <c>offline</c> when the agent dies. Safe to call again, from any thread.</summary>
+    void Announce(string machine);
 
     /// <summary>True while messages can come and go.</summary>
     bool IsConnected { get; }
+
+    /// <summary>
+    /// Connections made so far. Has it grown, a will may have come out: what the status topics say must be said again.
+    /// </summary>
+    long Connections { get; }
 
     /// <summary>Messages that came while the inbox was full (QoS 0 only: others wait at the broker).</summary>
     long Dropped { get; }

@@ -1,0 +1,84 @@
+using Microsoft.Extensions.Logging;
+
+namespace LaserWatch;
+
+/// <summary>Every message the process can log: 1xx input, 2xx alarms, 3xx storage, 4xx broker, 5xx process.</summary>
+internal static partial class Log
+{
+    // 2xx alarms: delivery
+    [LoggerMessage(250, LogLevel.Warning, "Alarms cannot be delivered to {Sink}: {Why}. They wait, {Waiting} so far; tried again")]
+    public static partial void AlarmDeliveryFails(this ILogger logger, string sink, string why, int waiting);
+
+    [LoggerMessage(251, LogLevel.Information, "Alarms are delivered to {Sink} again, after {Failures} failed attempts")]
+    public static partial void AlarmDeliveryResumed(this ILogger logger, string sink, int failures);
+
+    [LoggerMessage(252, LogLevel.Warning, "The alarm {Condition} of {Machine} ({State}) was given up by {Sink}: {Why}")]
+    public static partial void AlarmGivenUp(this ILogger logger, string sink, string machine, string condition, string state, string why);
+
+    [LoggerMessage(253, LogLevel.Warning, "{Count} alarm transitions were not delivered to {Sink} before the stop")]
+    public static partial void AlarmsLeftUndelivered(this ILogger logger, string sink, int count);
+
+    // 4xx broker
+    [LoggerMessage(400, LogLevel.Information, "Connected to the broker {Where} as {ClientId}, MQTT {Version}; session kept: {Kept}")]
+    public static partial void BrokerConnected(this ILogger logger, string where, string clientId, string version, bool kept);
+
+    [LoggerMessage(401, LogLevel.Warning, "No connection to the broker {Where}: {What}. {Mend}. Trying on")]
+    public static partial void BrokerUnreachable(this ILogger logger, string where, string what, string mend);
+
+    [LoggerMessage(402, LogLevel.Warning, "The connection to the broker {Where} broke: {Why}. Connecting again")]
+    public static partial void BrokerLost(this ILogger logger, string where, string why);
+
+    [LoggerMessage(403, LogLevel.Warning, "The broker {Where} did not keep our session: what was sent while we were away at QoS 1 is lost. Is its persistence on?")]
+    public static partial void SessionLost(this ILogger logger, string where);
+
+    [LoggerMessage(404, LogLevel.Error, "The broker refuses the subscription {Filter}: {Why}. Check its access list")]
+    public static partial void SubscriptionRefused(this ILogger logger, string filter, string why);
+
+    [LoggerMessage(405, LogLevel.Error, "A message on {Topic} could not be handled and is left out")]
+    public static partial void MessageHandlerFailed(this ILogger logger, string topic, Exception fault);
+
+    [LoggerMessage(406, LogLevel.Warning, "Another client has connected to {Where} as {ClientId} and threw us out: give one of them another broker.clientId")]
+    public static partial void SessionTakenOver(this ILogger logger, string where, string clientId);
+
+    [LoggerMessage(407, LogLevel.Warning, "The inbox is full: QoS 0 messages are being dropped")]
+    public static partial void InboxFull(this ILogger logger);
+
+    [LoggerMessage(408, LogLevel.Information, "The inbox has room again; {Dropped} QoS 0 messages were dropped")]
+    public static partial void InboxHasRoom(this ILogger logger, long dropped);
+
+    [LoggerMessage(409, LogLevel.Debug, "An acknowledgement came too late for its connection: {Why}")]
+    public static partial void AcknowledgementLost(this ILogger logger, string why);
+
+    [LoggerMessage(410, LogLevel.Debug, "The broker did not hear our good-bye: {Why}")]
+    public static partial void GoodByeFailed(this ILogger logger, string why);
+
+    [LoggerMessage(411, LogLevel.Debug, "The presence connection of {Machine} is down: {Why}")]
+    public static partial void PresenceDown(this ILogger logger, string machine, string why);
+
+    [LoggerMessage(412, LogLevel.Warning, "More than {Most} machines: the broker cannot say of {Machine} that it is offline, should the agent die; {AgentTopic} says it of the agent")]
+    public static partial void PresenceFull(this ILogger logger, int most, string machine, string agentTopic);
+
+    [LoggerMessage(413, LogLevel.Warning, "The broker {Where} does not speak MQTT 5; going on with 3.1.1")]
+    public static partial void FallingBackTo311(this ILogger logger, string where);
+
+    [LoggerMessage(414, LogLevel.Warning, "The status of {Machine} could not be published: {Why}")]
+    public static partial void StatusNotPublished(this ILogger logger, string machine, string why);
+
+    [LoggerMessage(415, LogLevel.Warning, "The broker refuses the extra connection that would say when {Machine} is offline: {Why}. Allow client ids that begin with {ClientId}-")]
+    public static partial void PresenceRefused(this ILogger logger, string machine, string why, string clientId);
+
+    [LoggerMessage(420, LogLevel.Information, "The embedded broker listens on {Address}:{Port}")]
+    public static partial void EmbeddedBrokerListens(this ILogger logger, string address, int port);
+
+    [LoggerMessage(421, LogLevel.Warning, "The embedded broker refused {Client} at {EndPoint}: {Why}")]
+    public static partial void SensorRefused(this ILogger logger, string client, string endPoint, string why);
+
+    [LoggerMessage(422, LogLevel.Warning, "{Client} tried to publish to {Topic}, which only the agent may; refused")]
+    public static partial void ForeignPublishRefused(this ILogger logger, string client, string topic);
+
+    [LoggerMessage(423, LogLevel.Error, "The retained messages in {File} cannot be read ({Why}); put aside as {Aside}, starting without them")]
+    public static partial void RetainedUnreadable(this ILogger logger, string file, string why, string aside);
+
+    [LoggerMessage(424, LogLevel.Error, "The retained messages cannot be saved to {File}: {Why}. Check its folder")]
+    public static partial void RetainedNotSaved(this ILogger logger, string file, string why);
+}

@@ -1,0 +1,81 @@
+using System.Security.Cryptography.X509Certificates;
+using MQTTnet;
+using MQTTnet.Formatter;
+using MQTTnet.Protocol;
+
+namespace LaserWatch.Mqtt;
+
+/// <summary>Our options in the client library's words.</summary>
+internal static class ConnectOptions
+{
+    /// <summary>
+    /// What the broker publishes for us when we vanish. The rest of a status is left out: nobody is there to vouch for it.
+    /// </summary>
+    public static readonly byte[] Offline = """{"state":"offline"}"""u8.ToArray();
+
+    /// <summary>
+    /// A short break must not read as a death: the broker waits so long before it publishes the will (MQTT 5), in seconds.
+    /// </summary>
+    public const uint WillDelaySeconds = 3;
+
+    /// <summary>Larger packets the broker keeps to itself (MQTT 5), in bytes; twice what the decoder takes.</summary>
+    private const uint LargestPacket = 2 * 1024 * 1024;
+
+    public static readonly TimeSpan Patience = TimeSpan.FromSeconds(10);
+
+    /// <param name="persistent">True: the session, with what waits in it, outlives the connection.</param>
+    public static MqttClientOptions Build(BrokerOptions options, string clientId, string willTopic, bool persistent, bool five)
+    {
+        var build = new MqttClientOptionsBuilder()
+            .WithTcpServer(options.Host, options.Port)
+            .WithProtocolVersion(five ? MqttProtocolVersion.V500 : MqttProtocolVersion.V311)
+            .WithClientId(clientId)
+            .WithCleanStart(!persistent)
+            .WithKeepAlivePeriod(TimeSpan.FromSeconds(options.KeepAliveSeconds))
+            .WithTimeout(Patience)
+            .WithWillTopic(willTopic)
+            .WithWillPayload(Offline)
+            .WithWillRetain()
+            .WithWillQualityOfServiceLevel(MqttQualityOfServiceLevel.AtLeastOnce);
+
+        // The MQTT bridge habit of a high version bit is unknown to strict 3.1.1 brokers.
+        build = build.WithTryPrivate(false);
+
+        if (five)
+        {
+            build = build.WithReceiveMaximum((ushort)options.ReceiveMaximum).WithMaximumPacketSize(LargestPacket);
+            if (persistent)
+            {
+                build = build.WithSessionExpiryInterval((uint)options.SessionExpiryHours * 3600u)
+                    .WithWillDelayInterval(WillDelaySeconds);
+            }
+        }
+
+        if (options.User is not null)
+            build = build.WithCredentials(options.User, options.Password ?? "");
+        if (options.Tls is { } tls)
+            build = build.WithTlsOptions(t => Encrypt(t, tls, options.Host));
+        return build.Build();
+    }
+
+    private static void Encrypt(MqttClientTlsOptionsBuilder build, BrokerTlsOptions tls, string host)
+    {
+        // Revocation: private authorities publish none, and a shop behind a dead uplink must still reach its own broker.
+        build.UseTls().WithTargetHost(host).WithRevocationMode(X509RevocationMode.NoCheck);
+
+        if (tls.CaFile is not null)
+        {
+            var trusted = new X509Certificate2Collection();
+            trusted.ImportFromPemFile(tls.CaFile);
+            build.WithTrustChain(trusted);
+        }
+
+        if (tls.CertificateFile is not null)
+        {
+            using var pem = X509Certificate2.CreateFromPemFile(tls.CertificateFile, tls.KeyFile);
+
+            // By way of PKCS #12, because Windows cannot use a key that lives in memory only.
+            build.WithClientCertificates([X509CertificateLoader.LoadPkcs12(pem.Export(X509ContentType.Pkcs12), null)]);
+        }
+    }
+}

@@ -1,0 +1,37 @@
+namespace LaserWatch.Mqtt;
+
+/// <summary>The topics that the agent itself publishes, and how to know them again.</summary>
+public sealed class Topics(string root)
+{
+    private readonly string _prefix = root + "/";
+
+    public string Root { get; } = root;
+
+    /// <summary>
+    /// Whether the agent as a whole lives. The underscore keeps it apart from every machine, whose names cannot hold one.
+    /// </summary>
+    public string AgentStatus => _prefix + "_agent/status";
+
+    public string Status(string machine) => $"{_prefix}{machine}/status";
+
+    public string Alarm(string machine, string condition) => $"{_prefix}{machine}/alarm/{condition}";
+
+    /// <summary>True for alarm and status topics: only the agent may publish there, and it need not hear itself.</summary>
+    public bool IsOurs(ReadOnlySpan<char> topic)
+    {
+        if (!topic.StartsWith(_prefix, StringComparison.Ordinal))
+            return false;
+        var rest = topic[_prefix.Length..];
+        var slash = rest.IndexOf('/');
+        if (slash < 0)
+            return false;
+        var what = rest[(slash + 1)..];
+        return what is "status" or "alarm" || what.StartsWith("alarm/", StringComparison.Ordinal);
+    }
+
+    /// <summary>The topics whose retained state must not be lost: alarms.</summary>
+    public bool IsAlarm(ReadOnlySpan<char> topic) => IsOurs(topic) && !topic.EndsWith("/status", StringComparison.Ordinal);
+
+    /// <summary>The topics that say whether somebody lives.</summary>
+    public bool IsStatus(ReadOnlySpan<char> topic) => IsOurs(topic) && topic.EndsWith("/status", StringComparison.Ordinal);
+}
