@@ -1,6 +1,7 @@
 using System.Net.Sockets;
 using System.Security.Authentication;
 using System.Security.Cryptography;
+using LaserWatch.Configuration;
 using MQTTnet;
 using MQTTnet.Exceptions;
 
@@ -14,6 +15,16 @@ public sealed class BrokerRefusedException(int code, string reason)
     public int Code { get; } = code;
 
     public bool WrongVersion => Code is 1 or (int)MqttClientConnectResultCode.UnsupportedProtocolVersion;
+}
+
+/// <summary>A password stands where it cannot be read.</summary>
+public sealed class SecretMissingException(string key, OptionMistake wrong)
+    : IOException($"{key}: {wrong.What}; {wrong.Mend}")
+{
+    /// <summary>What is wrong, with the key; never the secret.</summary>
+    public string What { get; } = $"{key}: {wrong.What}";
+
+    public string Mend { get; } = wrong.Mend;
 }
 
 /// <summary>Why a connection did not come about, and what may mend it.</summary>
@@ -30,13 +41,15 @@ internal readonly record struct ConnectFault(string What, string Mend)
             innermost = e;
             switch (e)
             {
+                case SecretMissingException secret:
+                    return new(secret.What, secret.Mend);
                 case BrokerRefusedException { Code: (int)MqttClientConnectResultCode.BadUserNameOrPassword or (int)MqttClientConnectResultCode.NotAuthorized or 4 or 5 }:
                     return new(e.Message, "check broker.user and broker.password");
                 case BrokerRefusedException { Code: (int)MqttClientConnectResultCode.ClientIdentifierNotValid or 2 }:
                     return new(e.Message, "check broker.clientId");
                 case BrokerRefusedException:
                     return new(e.Message, "the broker's own log may say more");
-                case AuthenticationException when options.Tls is not null:
+                case AuthenticationException when options.Tls.Enabled:
                     return new($"the TLS handshake failed: {Line(e)}", TlsMend(options));
                 case CryptographicException or FileNotFoundException or DirectoryNotFoundException or UnauthorizedAccessException:
                     return new(Line(e), "check broker.tls: caFile, certificateFile, keyFile");
@@ -47,7 +60,7 @@ internal readonly record struct ConnectFault(string What, string Mend)
             }
         }
 
-        if (options.Tls is not null && IsHangUp(exception))
+        if (options.Tls.Enabled && IsHangUp(exception))
         {
             // A broker that wants a client certificate just hangs up after the handshake.
             return new($"the broker at {where} hung up ({Line(innermost)})", TlsMend(options));

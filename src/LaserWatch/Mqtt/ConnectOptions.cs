@@ -1,4 +1,5 @@
 using System.Security.Cryptography.X509Certificates;
+using LaserWatch.Configuration;
 using MQTTnet;
 using MQTTnet.Formatter;
 using MQTTnet.Protocol;
@@ -23,11 +24,13 @@ internal static class ConnectOptions
 
     public static readonly TimeSpan Patience = TimeSpan.FromSeconds(10);
 
-    /// <param name="persistent">True: the session, with what waits in it, outlives the connection.</param>
+    /// <param name="persistent">True: the session, with what waits in it, outlives the connection, where the options say so.</param>
+    /// <exception cref="SecretMissingException">The password cannot be read.</exception>
     public static MqttClientOptions Build(BrokerOptions options, string clientId, string willTopic, bool persistent, bool five)
     {
+        persistent &= options.SessionExpiryHours > 0;
         var build = new MqttClientOptionsBuilder()
-            .WithTcpServer(options.Host, options.Port)
+            .WithTcpServer(options.Host ?? throw new ArgumentException("There is no broker.host.", nameof(options)), options.Port)
             .WithProtocolVersion(five ? MqttProtocolVersion.V500 : MqttProtocolVersion.V311)
             .WithClientId(clientId)
             .WithCleanStart(!persistent)
@@ -52,13 +55,21 @@ internal static class ConnectOptions
         }
 
         if (options.User is not null)
-            build = build.WithCredentials(options.User, options.Password ?? "");
-        if (options.Tls is { } tls)
-            build = build.WithTlsOptions(t => Encrypt(t, tls, options.Host));
+            build = build.WithCredentials(options.User, Password(options));
+        if (options.Tls.Enabled)
+            build = build.WithTlsOptions(t => Encrypt(t, options.Tls, options.Host));
         return build.Build();
     }
 
-    private static void Encrypt(MqttClientTlsOptionsBuilder build, BrokerTlsOptions tls, string host)
+    /// <summary>Read anew for each connection, so that a changed password needs no restart.</summary>
+    private static string Password(BrokerOptions options)
+    {
+        if (options.Password is null)
+            return "";
+        return options.Password.Read(out var wrong) ?? throw new SecretMissingException("broker.password", wrong!);
+    }
+
+    private static void Encrypt(MqttClientTlsOptionsBuilder build, TlsOptions tls, string host)
     {
         // Revocation: private authorities publish none, and a shop behind a dead uplink must still reach its own broker.
         build.UseTls().WithTargetHost(host).WithRevocationMode(X509RevocationMode.NoCheck);

@@ -1,5 +1,6 @@
 using System.Buffers;
 using System.Threading.Channels;
+using LaserWatch.Configuration;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Logging;
 using MQTTnet;

@@ -1,4 +1,5 @@
 using System.Threading.Channels;
+using LaserWatch.Configuration;
 using Microsoft.Extensions.Logging;
 
 namespace LaserWatch.Mqtt;

@@ -1,0 +1,410 @@
+using System.Buffers;
+using System.Collections.Concurrent;
+using System.Net;
+using System.Net.Sockets;
+using System.Security.Cryptography;
+using System.Text;
+using System.Text.Json;
+using System.Threading.Channels;
+using LaserWatch.Configuration;
+using LaserWatch.Telemetry;
+using Microsoft.Extensions.Logging;
+using MQTTnet;
+using MQTTnet.Formatter;
+using MQTTnet.Packets;
+using MQTTnet.Protocol;
+using MQTTnet.Server;
+
+namespace LaserWatch.Mqtt;
+
+/// <summary>A broker inside the agent; messages go to the inbox without a client in between.</summary>
+/// <remarks>
+/// A QoS 1 or 2 message is acknowledged to its sensor when <see cref="RawMessage.Acknowledge"/> is called. Sessions do not
+/// survive a restart of the agent: subscribers subscribe again, and sensors send again what was not acknowledged. Retained
+/// messages do, in a file.
+/// </remarks>
+public sealed class EmbeddedBrokerLink : IBrokerLink
+{
+    private const string OurClientId = "_agent";
+    private const int RefusalsRemembered = 256;
+
+    /// <summary>Messages kept for one slow subscriber before its oldest are dropped; the library's own 250 is soon full.</summary>
+    private const int MostPendingPerClient = 10_000;
+
+    private static readonly TimeSpan SaveEvery = TimeSpan.FromSeconds(5);
+    private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(2);
+
+    private readonly EmbeddedBrokerOptions _options;
+    private readonly TimeProvider _time;
+    private readonly ILogger<EmbeddedBrokerLink> _logger;
+    private readonly Topics _topics;
+    private readonly IPAddress _address;
+    private readonly string? _retainedFile;
+    private readonly ConcurrentDictionary<EndPoint, SensorConnection> _byEndPoint = new();
+    private readonly ConcurrentDictionary<CancellationToken, SensorConnection> _byToken = new();
+    private readonly ConcurrentDictionary<string, byte> _announced = new(StringComparer.Ordinal);
+    private readonly ConcurrentDictionary<string, byte> _refusalsSaid = new(StringComparer.Ordinal);
+    private readonly SemaphoreSlim _saving = new(1);
+
+    private byte[]? _secret;
+    private MqttServer? _server;
+    private ChannelWriter<RawMessage>? _inbox;
+    private int _unsaved;
+    private int _full;
+    private int _saveFails;
+    private long _connections;
+    private long _dropped;
+    private long _refused;
+
+    /// <param name="topicRoot">First levels of every topic of the contract.</param>
+    /// <param name="retainedFile">Where retained messages outlive a restart; null: nowhere.</param>
+    /// <exception cref="ArgumentException">It would be open to the network without credentials, or the address is none.</exception>
+    public EmbeddedBrokerLink(
+        EmbeddedBrokerOptions options, string topicRoot, string? retainedFile, TimeProvider time, ILogger<EmbeddedBrokerLink> logger)
+    {
+        if (!IPAddress.TryParse(options.Address, out var address))
+            throw new ArgumentException($"embeddedBroker.address: '{options.Address}' is not an IP address; write for example 127.0.0.1, or 0.0.0.0 for all networks.", nameof(options));
+        if (!IPAddress.IsLoopback(address) && (string.IsNullOrEmpty(options.User) || options.Password is null))
+        {
+            throw new ArgumentException(
+                $"embeddedBroker.address: {options.Address} is open to the network; set embeddedBroker.user and embeddedBroker.password, or listen on 127.0.0.1.",
+                nameof(options));
+        }
+
+        _options = options;
+        _retainedFile = retainedFile;
+        _time = time;
+        _logger = logger;
+        _address = address;
+        _topics = new(topicRoot);
+        Port = options.Port;
+    }
+
+    /// <summary>Where it listens; where the options leave the choice open, known once it is connected.</summary>
+    public int Port { get; private set; }
+
+    public bool IsConnected => Volatile.Read(ref _server) is { IsStarted: true };
+
+    public long Connections => Volatile.Read(ref _connections);
+
+    public long Dropped => Volatile.Read(ref _dropped);
+
+    /// <summary>Messages from outside to topics that only the agent may use.</summary>
+    public long Refused => Volatile.Read(ref _refused);
+
+    public void Announce(string machine) => _announced.TryAdd(machine, 0);
+
+    public async Task RunAsync(ChannelWriter<RawMessage> inbox, CancellationToken stop)
+    {
+        _inbox = inbox;
+        if (_options is { User.Length: > 0, Password: { } password })
+            _secret = Digest(_options.User, password.Read(out var wrong) ?? throw new SecretMissingException("embeddedBroker.password", wrong!));
+        if (_options.Port == 0)
+            Port = FreePort();
+        using var server = Build();
+        try
+        {
+            await server.StartAsync();
+        }
+        catch (SocketException e)
+        {
+            throw new IOException(
+                $"The embedded broker cannot listen on {_options.Address}:{Port}: {e.Message}. "
+                + "Does another broker run there? Set broker.host to use it, or another embeddedBroker.port.", e);
+        }
+
+        Volatile.Write(ref _server, server);
+        Interlocked.Increment(ref _connections);
+        _logger.EmbeddedBrokerListens(_options.Address, Port);
+        try
+        {
+            using var timer = new PeriodicTimer(SaveEvery, _time);
+            while (await timer.WaitForNextTickAsync(stop))
+                await SaveAsync(server, stop);
+        }
+        catch (OperationCanceledException) when (stop.IsCancellationRequested)
+        {
+        }
+        finally
+        {
+            await StopAsync(server);
+            Volatile.Write(ref _server, null);
+        }
+    }
+
+    public async Task PublishAsync(string topic, ReadOnlyMemory<byte> payload, bool retain, CancellationToken stop)
+    {
+        if (Volatile.Read(ref _server) is not { IsStarted: true } server)
+            throw new IOException("The embedded broker is not running.");
+        await InjectAsync(server, topic, payload, retain, stop);
+
+        // An alarm that was handed over must stand after a crash; a status is said again soon anyway.
+        if (retain && _topics.IsAlarm(topic))
+            await SaveAsync(server, stop);
+    }
+
+    public ValueTask DisposeAsync()
+    {
+        _saving.Dispose();
+        return ValueTask.CompletedTask;
+    }
+
+    private MqttServer Build()
+    {
+        var six = _address.AddressFamily == AddressFamily.InterNetworkV6;
+        var server = new MqttServerFactory().CreateMqttServer(
+            new MqttServerOptionsBuilder()
+                .WithDefaultEndpoint()
+                .WithDefaultEndpointPort(Port)
+                .WithDefaultEndpointBoundIPAddress(six ? IPAddress.None : _address)
+                .WithDefaultEndpointBoundIPV6Address(six ? _address : IPAddress.None)
+                .WithPersistentSessions()
+                .WithMaxPendingMessagesPerClient(MostPendingPerClient)
+                .Build());
+        server.LoadingRetainedMessageAsync += LoadAsync;
+        server.RetainedMessageChangedAsync += _ =>
+        {
+            Volatile.Write(ref _unsaved, 1);
+            return Task.CompletedTask;
+        };
+        server.ValidatingConnectionAsync += Validate;
+        server.ClientDisconnectedAsync += args =>
+        {
+            if (_byEndPoint.TryRemove(args.RemoteEndPoint, out var connection))
+            {
+                _byToken.TryRemove(connection.Token, out _);
+                connection.Close();
+            }
+
+            return Task.CompletedTask;
+        };
+        server.InterceptingInboundPacketAsync += args =>
+        {
+            if (args.Packet is MqttPublishPacket packet && _byEndPoint.TryGetValue(args.RemoteEndPoint, out var connection))
+            {
+                connection.Current = packet;
+                if (connection.Token != args.CancellationToken)
+                {
+                    connection.Token = args.CancellationToken;
+                    _byToken[args.CancellationToken] = connection;
+                }
+            }
+
+            return Task.CompletedTask;
+        };
+        server.InterceptingOutboundPacketAsync += args =>
+        {
+            if (_byEndPoint.TryGetValue(args.RemoteEndPoint, out var connection) && connection.HoldsBack(args.Packet))
+                args.ProcessPacket = false;
+            return Task.CompletedTask;
+        };
+        server.InterceptingPublishAsync += TakeAsync;
+        return server;
+    }
+
+    private Task Validate(ValidatingConnectionEventArgs args)
+    {
+        var id = args.ClientId;
+        if (string.IsNullOrEmpty(id) && args.ProtocolVersion == MqttProtocolVersion.V500)
+            args.AssignedClientIdentifier = id = $"sensor-{Guid.NewGuid():N}";
+
+        var why = "";
+        if (string.IsNullOrEmpty(id))
+        {
+            args.ReasonCode = MqttConnectReasonCode.ClientIdentifierNotValid;
+            why = "it has no client id, which MQTT 3.1.1 needs here; set one in the sensor";
+        }
+        else if (id == OurClientId)
+        {
+            args.ReasonCode = MqttConnectReasonCode.ClientIdentifierNotValid;
+            why = "this client id is the agent's own";
+        }
+        else if (_secret is not null && !CryptographicOperations.FixedTimeEquals(Digest(args.UserName, args.Password), _secret))
+        {
+            args.ReasonCode = MqttConnectReasonCode.BadUserNameOrPassword;
+            why = "wrong user or password";
+        }
+
+        if (why.Length > 0)
+        {
+            args.ReasonString = why;
+            var host = (args.RemoteEndPoint as IPEndPoint)?.Address.ToString() ?? "?";
+            if (SaidFirst($"{id}@{host}"))
+                _logger.SensorRefused(id ?? "", host, why);
+            return Task.CompletedTask;
+        }
+
+        var connection = new SensorConnection(args.ChannelAdapter, args.RemoteEndPoint, id!);
+        if (_byEndPoint.TryRemove(args.RemoteEndPoint, out var before))
+            before.Close();
+        _byEndPoint[args.RemoteEndPoint] = connection;
+        connection.Start(e => _logger.AcknowledgementLost(e.Message));
+        return Task.CompletedTask;
+    }
+
+    /// <summary>Runs in the receiving loop of one client; waiting here holds up that client alone.</summary>
+    private async Task TakeAsync(InterceptingPublishEventArgs args)
+    {
+        var message = args.ApplicationMessage;
+        if (args.ClientId == OurClientId)
+            return;
+
+        if (_topics.IsOurs(message.Topic))
+        {
+            args.ProcessPublish = false;
+            args.Response.ReasonCode = MqttPubAckReasonCode.NotAuthorized;
+            Interlocked.Increment(ref _refused);
+            if (SaidFirst($"{args.ClientId} {message.Topic}"))
+                _logger.ForeignPublishRefused(args.ClientId, message.Topic);
+            return;
+        }
+
+        // A sensor's will comes without a connection: nobody waits for its acknowledgement.
+        MqttPublishPacket? packet = null;
+        if (_byToken.TryGetValue(args.CancellationToken, out var connection))
+        {
+            packet = connection.Current;
+            connection.Current = null;
+        }
+
+        Action? acknowledge = null;
+        if (packet is { QualityOfServiceLevel: > MqttQualityOfServiceLevel.AtMostOnce })
+        {
+            acknowledge = connection!.Hold(packet);
+            if (acknowledge is null)
+                return;
+        }
+
+        var raw = new RawMessage(
+            message.Topic, message.Payload.ToArray(), Instant.From(_time.GetUtcNow()), connection?.Session ?? "embedded/" + args.ClientId,
+            acknowledge is null ? (ushort)0 : packet!.PacketIdentifier, packet?.Dup ?? false, Retained: false, acknowledge);
+        if (_inbox!.TryWrite(raw))
+        {
+            if (Interlocked.Exchange(ref _full, 0) == 1)
+                _logger.InboxHasRoom(Dropped);
+            return;
+        }
+
+        if (acknowledge is null)
+        {
+            Interlocked.Increment(ref _dropped);
+            if (Interlocked.Exchange(ref _full, 1) == 0)
+                _logger.InboxFull();
+            return;
+        }
+
+        try
+        {
+            await _inbox.WriteAsync(raw, args.CancellationToken);
+        }
+        catch (Exception e) when (e is OperationCanceledException or ChannelClosedException)
+        {
+            // Not acknowledged, so the sensor sends it again.
+            _logger.AcknowledgementLost(e.Message);
+        }
+    }
+
+    private static Task InjectAsync(MqttServer server, string topic, ReadOnlyMemory<byte> payload, bool retain, CancellationToken stop) =>
+        server.InjectApplicationMessage(
+            new InjectedMqttApplicationMessage(new MqttApplicationMessage
+            {
+                Topic = topic,
+                Payload = new ReadOnlySequence<byte>(payload),
+                QualityOfServiceLevel = MqttQualityOfServiceLevel.AtLeastOnce,
+                Retain = retain,
+            })
+            { SenderClientId = OurClientId },
+            stop);
+
+    private async Task StopAsync(MqttServer server)
+    {
+        using var patience = new CancellationTokenSource(GoodBye, _time);
+        try
+        {
+            foreach (var machine in _announced.Keys)
+                await InjectAsync(server, _topics.Status(machine), ConnectOptions.Offline, retain: true, patience.Token);
+            await InjectAsync(server, _topics.AgentStatus, ConnectOptions.Offline, retain: true, patience.Token);
+            await SaveAsync(server, patience.Token);
+            await server.StopAsync(new MqttServerStopOptions()).WaitAsync(patience.Token);
+        }
+        catch (OperationCanceledException)
+        {
+            _logger.GoodByeFailed("the embedded broker did not stop in time");
+        }
+
+        foreach (var connection in _byEndPoint.Values)
+        {
+            connection.Close();
+            await connection.Acknowledging;
+        }
+    }
+
+    private async Task LoadAsync(LoadingRetainedMessagesEventArgs args)
+    {
+        if (_retainedFile is not { } file)
+            return;
+        try
+        {
+            args.LoadedRetainedMessages =
+            [
+                .. (await RetainedFile.LoadAsync(file, CancellationToken.None)).Select(m => new MqttApplicationMessage
+                {
+                    Topic = m.Topic,
+
+                    // Whatever a status says, it was said by an agent that is gone.
+                    Payload = new ReadOnlySequence<byte>(_topics.IsStatus(m.Topic) ? ConnectOptions.Offline : m.Payload),
+                    QualityOfServiceLevel = (MqttQualityOfServiceLevel)m.Qos,
+                    Retain = true,
+                }),
+            ];
+        }
+        catch (Exception e) when (e is JsonException or IOException or UnauthorizedAccessException)
+        {
+            var aside = file + ".unreadable";
+            if (e is JsonException)
+                File.Move(file, aside, overwrite: true);
+            _logger.RetainedUnreadable(file, e.Message, e is JsonException ? aside : "it was");
+        }
+    }
+
+    private async Task SaveAsync(MqttServer server, CancellationToken stop)
+    {
+        if (_retainedFile is not { } file || Volatile.Read(ref _unsaved) == 0)
+            return;
+        await _saving.WaitAsync(stop);
+        try
+        {
+            // Somebody who waited for the same change may have saved it already.
+            if (Interlocked.Exchange(ref _unsaved, 0) == 0)
+                return;
+            var messages = await server.GetRetainedMessagesAsync();
+            await RetainedFile.SaveAsync(
+                file, [.. messages.Select(m => new RetainedMessage(m.Topic, m.Payload.ToArray(), (int)m.QualityOfServiceLevel))], stop);
+            Volatile.Write(ref _saveFails, 0);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            Volatile.Write(ref _unsaved, 1);
+            if (Interlocked.Exchange(ref _saveFails, 1) == 0)
+                _logger.RetainedNotSaved(file, e.Message);
+        }
+        finally
+        {
+            _saving.Release();
+        }
+    }
+
+    /// <summary>Each thing refused is said once, and no more kinds of it than a log can bear.</summary>
+    private bool SaidFirst(string what) => _refusalsSaid.Count < RefusalsRemembered && _refusalsSaid.TryAdd(what, 0);
+
+    /// <summary>The library does not tell which port it was given, so one is looked for beforehand.</summary>
+    private int FreePort()
+    {
+        using var listener = new TcpListener(_address, 0);
+        listener.Start();
+        return ((IPEndPoint)listener.LocalEndpoint).Port;
+    }
+
+    private static byte[] Digest(string? user, string? password) =>
+        SHA256.HashData(Encoding.UTF8.GetBytes($"{user?.Length ?? 0}:{user}{password}"));
+}
