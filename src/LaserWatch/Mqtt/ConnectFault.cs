@@ -32,7 +32,7 @@ public sealed class SecretMissingException(string key, OptionMistake wrong)
 internal readonly record struct ConnectFault(string What, string Mend)
 {
     /// <summary>Reads the library's exceptions, whose outermost message seldom tells.</summary>
-    public static ConnectFault Of(Exception exception, BrokerOptions options)
+    public static ConnectFault Of(Exception exception, ConfiguredBroker options)
     {
         var where = $"{options.Host}:{options.Port}";
         var innermost = exception;
@@ -91,7 +91,7 @@ internal readonly record struct ConnectFault(string What, string Mend)
         return false;
     }
 
-    private static string TlsMend(BrokerOptions options) => options.Tls switch
+    private static string TlsMend(ConfiguredBroker options) => options.Tls switch
     {
         { CaFile: null } => "if the broker's certificate is of a private authority, name its file in broker.tls.caFile",
         { CertificateFile: null } => "check broker.tls.caFile and broker.host (it must be a name in the broker's certificate); "

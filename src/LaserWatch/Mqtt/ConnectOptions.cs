@@ -1,3 +1,4 @@
+using System.Net.Sockets;
 using System.Security.Cryptography.X509Certificates;
 using LaserWatch.Configuration;
 using MQTTnet;
@@ -26,7 +27,7 @@ internal static class ConnectOptions
 
     /// <param name="persistent">True: the session, with what waits in it, outlives the connection, where the options say so.</param>
     /// <exception cref="SecretMissingException">The password cannot be read.</exception>
-    public static MqttClientOptions Build(BrokerOptions options, string clientId, string willTopic, bool persistent, bool five)
+    public static MqttClientOptions Build(ConfiguredBroker options, string clientId, string willTopic, bool persistent, bool five)
     {
         persistent &= options.SessionExpiryHours > 0;
         var build = new MqttClientOptionsBuilder()
@@ -58,18 +59,23 @@ internal static class ConnectOptions
             build = build.WithCredentials(options.User, Password(options));
         if (options.Tls.Enabled)
             build = build.WithTlsOptions(t => Encrypt(t, options.Tls, options.Host));
-        return build.Build();
+        var built = build.Build();
+
+        // The library's habit is to close with a reset, which makes the broker throw away what it has not read yet:
+        // our last acknowledgements and the good-bye.
+        ((MqttClientTcpOptions)built.ChannelOptions).LingerState = new LingerOption(false, 0);
+        return built;
     }
 
     /// <summary>Read anew for each connection, so that a changed password needs no restart.</summary>
-    private static string Password(BrokerOptions options)
+    private static string Password(ConfiguredBroker options)
     {
         if (options.Password is null)
             return "";
         return options.Password.Read(out var wrong) ?? throw new SecretMissingException("broker.password", wrong!);
     }
 
-    private static void Encrypt(MqttClientTlsOptionsBuilder build, TlsOptions tls, string host)
+    private static void Encrypt(MqttClientTlsOptionsBuilder build, ConfiguredTls tls, string host)
     {
         // Revocation: private authorities publish none, and a shop behind a dead uplink must still reach its own broker.
         build.UseTls().WithTargetHost(host).WithRevocationMode(X509RevocationMode.NoCheck);

@@ -34,7 +34,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     private static readonly TimeSpan SaveEvery = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(2);
 
-    private readonly EmbeddedBrokerOptions _options;
+    private readonly ConfiguredEmbeddedBroker _options;
     private readonly TimeProvider _time;
     private readonly ILogger<EmbeddedBrokerLink> _logger;
     private readonly Topics _topics;
@@ -60,7 +60,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     /// <param name="retainedFile">Where retained messages outlive a restart; null: nowhere.</param>
     /// <exception cref="ArgumentException">It would be open to the network without credentials, or the address is none.</exception>
     public EmbeddedBrokerLink(
-        EmbeddedBrokerOptions options, string topicRoot, string? retainedFile, TimeProvider time, ILogger<EmbeddedBrokerLink> logger)
+        ConfiguredEmbeddedBroker options, string topicRoot, string? retainedFile, TimeProvider time, ILogger<EmbeddedBrokerLink> logger)
     {
         if (!IPAddress.TryParse(options.Address, out var address))
             throw new ArgumentException($"embeddedBroker.address: '{options.Address}' is not an IP address; write for example 127.0.0.1, or 0.0.0.0 for all networks.", nameof(options));
@@ -152,15 +152,20 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     private MqttServer Build()
     {
         var six = _address.AddressFamily == AddressFamily.InterNetworkV6;
-        var server = new MqttServerFactory().CreateMqttServer(
-            new MqttServerOptionsBuilder()
-                .WithDefaultEndpoint()
-                .WithDefaultEndpointPort(Port)
-                .WithDefaultEndpointBoundIPAddress(six ? IPAddress.None : _address)
-                .WithDefaultEndpointBoundIPV6Address(six ? _address : IPAddress.None)
-                .WithPersistentSessions()
-                .WithMaxPendingMessagesPerClient(MostPendingPerClient)
-                .Build());
+        var factory = new MqttServerFactory();
+        var options = new MqttServerOptionsBuilder()
+            .WithDefaultEndpoint()
+            .WithDefaultEndpointPort(Port)
+            .WithDefaultEndpointBoundIPAddress(six ? IPAddress.None : _address)
+            .WithDefaultEndpointBoundIPV6Address(six ? _address : IPAddress.None)
+            .WithPersistentSessions()
+            .WithMaxPendingMessagesPerClient(MostPendingPerClient)
+            .Build();
+
+        // The library's habit of closing with a reset would take our last words from those who listen.
+        options.DefaultEndpointOptions.LingerState = new LingerOption(false, 0);
+        var server = factory.CreateMqttServer(
+            options, factory.DefaultServerAdapters.Select(make => new NamingServerAdapter(make(factory))));
         server.LoadingRetainedMessageAsync += LoadAsync;
         server.RetainedMessageChangedAsync += _ =>
         {
@@ -206,13 +211,13 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     {
         var id = args.ClientId;
         if (string.IsNullOrEmpty(id) && args.ProtocolVersion == MqttProtocolVersion.V500)
-            args.AssignedClientIdentifier = id = $"sensor-{Guid.NewGuid():N}";
+            args.AssignedClientIdentifier = id = NewClientId();
 
         var why = "";
         if (string.IsNullOrEmpty(id))
         {
             args.ReasonCode = MqttConnectReasonCode.ClientIdentifierNotValid;
-            why = "it has no client id, which MQTT 3.1.1 needs here; set one in the sensor";
+            why = "it wants its session kept and has no client id to keep it under; set one in the sensor";
         }
         else if (id == OurClientId)
         {
@@ -404,6 +409,8 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         listener.Start();
         return ((IPEndPoint)listener.LocalEndpoint).Port;
     }
+
+    internal static string NewClientId() => $"sensor-{Guid.NewGuid():N}";
 
     private static byte[] Digest(string? user, string? password) =>
         SHA256.HashData(Encoding.UTF8.GetBytes($"{user?.Length ?? 0}:{user}{password}"));

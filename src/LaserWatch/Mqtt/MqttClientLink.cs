@@ -17,7 +17,7 @@ public sealed class MqttClientLink : IBrokerLink
 {
     private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(2);
 
-    private readonly BrokerOptions _options;
+    private readonly ConfiguredBroker _options;
     private readonly IReadOnlyList<string> _filters;
     private readonly TimeProvider _time;
     private readonly ILogger<MqttClientLink> _logger;
@@ -39,7 +39,7 @@ public sealed class MqttClientLink : IBrokerLink
     /// <param name="onlyMachine">The one machine of the shop, whose will the main connection can carry; null where there are more, or none is known.</param>
     /// <param name="seed">For the jitter of the waits; a different one for each agent of a broker.</param>
     public MqttClientLink(
-        BrokerOptions options, IReadOnlyList<string> filters, string? onlyMachine, TimeProvider time, int seed,
+        ConfiguredBroker options, IReadOnlyList<string> filters, string? onlyMachine, TimeProvider time, int seed,
         ILogger<MqttClientLink> logger)
     {
         _options = options;

@@ -11,7 +11,7 @@ namespace LaserWatch.Mqtt;
 /// </remarks>
 /// <param name="onMain">The machine whose will the main connection carries; null where none is.</param>
 internal sealed class PresenceLinks(
-    BrokerOptions options, Topics topics, string? onMain, TimeProvider time, Random jitter, ILogger logger)
+    ConfiguredBroker options, Topics topics, string? onMain, TimeProvider time, Random jitter, ILogger logger)
 {
     /// <summary>Enough for a shop, and no burden to a broker.</summary>
     public const int Most = 64;

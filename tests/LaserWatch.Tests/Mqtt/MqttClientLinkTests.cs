@@ -194,9 +194,9 @@ public class MqttClientLinkTests
         Assert.Equal(0, tool.ExitCode);
     }
 
-    private MqttClientLink Link(RealBroker broker, string filter = "laserwatch/+/+", Func<BrokerOptions, BrokerOptions>? options = null)
+    private MqttClientLink Link(RealBroker broker, string filter = "laserwatch/+/+", Func<ConfiguredBroker, ConfiguredBroker>? options = null)
     {
-        var all = new BrokerOptions { Host = "127.0.0.1", Port = broker.Port, ClientId = "agent" };
+        var all = new ConfiguredBroker { Host = "127.0.0.1", Port = broker.Port, ClientId = "agent" };
         return new(options?.Invoke(all) ?? all, [filter], onlyMachine: null, TimeProvider.System, seed: 1, _log);
     }
 }

@@ -78,7 +78,7 @@ public sealed class RealBroker : IAsyncDisposable
     }
 
     /// <summary>Everything that comes on a topic from now on, as <c>topic payload</c>; returns once subscribed.</summary>
-    public Task<Listener> ListenAsync(string filter, params string[] more) => Listener.StartAsync(_clients.Add, Port, filter, more);
+    public Task<Listener> ListenAsync(string filter, params string[] more) => Listener.StartAsync(_clients.Add, probe => PublishAsync(probe, "here", 1, ["-r", .. more]), Port, filter, more);
 
     public static int FreePort()
     {
@@ -177,14 +177,13 @@ public sealed class Listener
     /// <summary>Waits for a line, bounded.</summary>
     public Task HearsAsync(string line) => RealBroker.UntilAsync(() => Lines.Contains(line), $"not heard: {line}; heard: {string.Join(" | ", Lines)}");
 
-    internal static async Task<Listener> StartAsync(Action<Process> own, int port, string filter, string[] more)
+    internal static async Task<Listener> StartAsync(Action<Process> own, Func<string, Task> retain, int port, string filter, string[] more)
     {
         var listener = new Listener();
 
         // The retained probe comes when the subscription stands: its talk of it (-d) sits in a buffer.
         var probe = $"probe/{Guid.NewGuid()}";
-        using (var publish = RealBroker.Start("mosquitto_pub", ["-h", "127.0.0.1", "-p", $"{port}", "-t", probe, "-m", "here", "-r", "-q", "1", .. more]))
-            await publish.WaitForExitAsync().WaitAsync(TimeSpan.FromSeconds(20));
+        await retain(probe);
         var client = RealBroker.Start("mosquitto_sub", ["-h", "127.0.0.1", "-p", $"{port}", "-t", filter, "-t", probe, "-q", "1", "-F", "%t %p", .. more]);
         own(client);
         var subscribed = new TaskCompletionSource(TaskCreationOptions.RunContinuationsAsynchronously);
