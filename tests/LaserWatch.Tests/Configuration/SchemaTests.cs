@@ -11,7 +11,7 @@ namespace LaserWatch.Configuration;
 /// <summary>To write the schemas anew after a change of a record, run these tests with LASERWATCH_REWRITE_GOLDEN=1.</summary>
 public class SchemaTests
 {
-    private static readonly string ConfigFolder = Path.Combine(Repository(), "config");
+    private static readonly string ConfigFolder = Path.Combine(Repository.Folder, "config");
 
     [Theory]
     [InlineData("laserwatch.schema.json", typeof(LaserWatchOptions), "LaserWatch configuration")]
@@ -119,13 +119,5 @@ public class SchemaTests
         var mistakes = new List<ConfigurationMistake>();
         _ = new RecordReader("f", mistakes).Read<T>(ConfigurationText.Parse("f", Encoding.UTF8.GetBytes(json), mistakes)!);
         return mistakes;
-    }
-
-    private static string Repository()
-    {
-        var folder = AppContext.BaseDirectory;
-        while (!File.Exists(Path.Combine(folder, "LaserWatch.sln")))
-            folder = Path.GetDirectoryName(folder) ?? throw new InvalidOperationException("The tests do not run from within the repository.");
-        return folder;
     }
 }
