@@ -14,9 +14,11 @@ internal sealed class SensorFaultDetector(string condition, ChannelFault fault, 
 
     public Verdict Update(Reading reading)
     {
+        if (reading.Faults == 0)
+            return new Verdict(Judgement.Normal);
         var faulty = 0;
         Channel? first = null;
-        foreach (var channel in Channel.Canonical)
+        foreach (var channel in Channel.CanonicalSpan)
         {
             if (reading.FaultOf(channel) != fault)
                 continue;

@@ -76,7 +76,10 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     {
         if (reading.Run is not { } run)
             return;
-        foreach (var channel in Channel.Canonical)
+        // All silent at once: switched off, unless that came in the middle of an announced run with the beam on.
+        if (reading.QuietSeconds >= options.SilentAtLeastSeconds && (run.Inferred || reading.BeamOn == false))
+            return;
+        foreach (var channel in Channel.CanonicalSpan)
         {
             if (!SpeaksRegularly(channel) || !reading.Has(channel))
                 continue;

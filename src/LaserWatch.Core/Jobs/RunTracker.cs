@@ -13,6 +13,8 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
     private static readonly TimeSpan AnnouncedLately = TimeSpan.FromHours(24);
     private static readonly TimeSpan MatchAfter = TimeSpan.FromSeconds(5);
 
+    private const double QuietSeconds = 30;
+
     private readonly List<JobEvent> _inferred = [];
     private Run? _run;
     private int _runs;
@@ -144,10 +146,10 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
             run = known ? new Run(number, job, job is null ? null : jobs.Find(job, since), since, inferred) : null;
     }
 
-    private bool IsActive(Reading reading) =>
-        reading.BeamOn ?? (reading.Has(Channel.Power)
+    // A machine of which nothing is heard is not known to be active, whatever it said last.
+    private bool IsActive(Reading reading) => reading.QuietSeconds < QuietSeconds && (reading.BeamOn ?? (reading.Has(Channel.Power)
             ? reading[Channel.Power] > 0
-            : reading.Has(Channel.AirPressure) && reading[Channel.AirPressure] >= options.AirOnKilopascals);
+            : reading.Has(Channel.AirPressure) && reading[Channel.AirPressure] >= options.AirOnKilopascals));
 
     private bool HasEnded(Reading reading)
     {

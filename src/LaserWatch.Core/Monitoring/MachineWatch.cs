@@ -22,6 +22,7 @@ public sealed class MachineWatch
     private static readonly IReadOnlyList<AlarmChange> Nothing = [];
     private static readonly HashSet<string> ReplacingActions = new(StringComparer.OrdinalIgnoreCase) { "replaced", "installed", "changed", "exchanged", "fitted", "new" };
     private static readonly TimeSpan QuietBeforeAllIsReleased = TimeSpan.FromSeconds(5);
+    private static readonly TimeSpan LongestTick = TimeSpan.FromMinutes(2);
 
     private readonly JobBook _jobs;
     private readonly Reading _reading = new();
@@ -39,6 +40,7 @@ public sealed class MachineWatch
     private readonly Dictionary<string, Channel> _heard = new(StringComparer.Ordinal);
     private readonly List<PendingRun> _pendingRuns = [];
     private readonly RunOptions _runOptions;
+    private Instant? _lastTick;
     private Instant? _tickAtNewest;
     private Instant? _newestAtTick;
     private long _late;
@@ -112,6 +114,7 @@ public sealed class MachineWatch
 
         if (at > _reading.At)
             _reading.At = at;
+        _reading.QuietSeconds = 0;
         FollowBeam(fresh, at);
         _reading.Fresh = fresh;
         if (fresh.Bits != 0)
@@ -175,18 +178,24 @@ public sealed class MachineWatch
     /// <summary>Tells the watch that time has passed; silence can be judged only so.</summary>
     public IReadOnlyList<AlarmChange> Tick(Instant now)
     {
+        // Sensors' clocks may differ from ours, so quiet is measured from tick to tick; and where ticks themselves were missing,
+        // nobody was listening.
+        var deaf = _lastTick is { } last && now - last > LongestTick;
+        _lastTick = now;
+        if (_newestAtTick != Newest || _tickAtNewest is null || deaf)
+            (_newestAtTick, _tickAtNewest) = (Newest, now);
+        var quiet = now - _tickAtNewest.Value;
+        _reading.QuietSeconds = quiet.TotalSeconds;
         if (now > _reading.At)
             _reading.At = now;
         _reading.Fresh = default;
-        _sensors.Tick(_reading);
+        if (!deaf)
+            _sensors.Tick(_reading);
         if (_runs.Observe(_reading))
             RunChanged(now);
         RunJudges(_judges, ChannelSet.Tick, now);
 
-        // Sensors' clocks may differ from ours, so quiet is measured from tick to tick.
-        if (_newestAtTick != Newest || _tickAtNewest is null)
-            (_newestAtTick, _tickAtNewest) = (Newest, now);
-        else if (now - _tickAtNewest.Value >= QuietBeforeAllIsReleased)
+        if (quiet >= QuietBeforeAllIsReleased)
             Release(all: true);
 
         foreach (var latch in _latches.Values)
@@ -358,6 +367,7 @@ public sealed class MachineWatch
         foreach (var judge in _tubeJudges)
             judge.Detector.Visit(state);
         state.Walk(_pendingRuns, () => new PendingRun(), pending => pending.Visit(state, _jobs));
+        state.Walk(ref _lastTick);
         state.Walk(ref _tickAtNewest);
         state.Walk(ref _newestAtTick);
         state.Walk(ref _late);

@@ -35,8 +35,14 @@ public sealed class Reading
     /// <summary>Whether the beam is on: from <c>lasing</c>, else from tube current; null where neither is known.</summary>
     public bool? BeamOn { get; internal set; }
 
+    /// <summary>How long no channel of the machine has spoken, in seconds, measured from tick to tick.</summary>
+    public double QuietSeconds { get; internal set; }
+
     /// <summary>The channels renewed by the latest group of samples.</summary>
     public ChannelSet Fresh { get; internal set; }
+
+    /// <summary>How many channels cannot be believed now.</summary>
+    public int Faults { get; private set; }
 
     /// <summary>The channel has spoken at least once, whatever its state now.</summary>
     public bool Knows(Channel channel) => channel.Index < _known.Length && _known[channel.Index];
@@ -79,7 +85,9 @@ public sealed class Reading
     internal void SetFault(Channel channel, ChannelFault fault)
     {
         Grow(channel);
-        _faults[channel.Index] = fault;
+        ref var present = ref _faults[channel.Index];
+        Faults += (fault == ChannelFault.None ? 0 : 1) - (present == ChannelFault.None ? 0 : 1);
+        present = fault;
     }
 
     /// <summary>The state of the canonical channels; others are met again with their next sample.</summary>
@@ -92,6 +100,9 @@ public sealed class Reading
             state.Walk(ref _known[i]);
             state.Walk(ref _faults[i]);
         }
+
+        if (state.IsLoading)
+            Faults = _faults.Count(fault => fault != ChannelFault.None);
 
         var (at, since, lastOn, on) = (At, BeamSince, BeamLastOn, BeamOn switch { null => 0, false => 1, true => 2 });
         state.Walk(ref at);

@@ -27,12 +27,17 @@ public sealed class Channel
     public static readonly Channel AmbientHumidity = new(9, "ambient_humidity", "%RH");
     public static readonly Channel Runtime = new(10, "runtime", "h");
 
-    /// <summary>The contract's channels; <see cref="Index"/> is the place in this list.</summary>
-    public static readonly IReadOnlyList<Channel> Canonical =
+    private static readonly Channel[] InOrder =
     [
         TubeCurrent, Power, Lasing, AirPressure, AirFlow, CoolantIn, CoolantOut, CoolantFlow, AmbientTemperature,
         AmbientHumidity, Runtime,
     ];
+
+    /// <summary>The contract's channels; <see cref="Index"/> is the place in this list.</summary>
+    public static IReadOnlyList<Channel> Canonical => InOrder;
+
+    /// <summary>The same, to be walked on the path of a sample without allocating.</summary>
+    internal static ReadOnlySpan<Channel> CanonicalSpan => InOrder;
 
     /// <summary>Small and dense within one <see cref="ChannelTable"/>: for arrays, never for storage.</summary>
     public int Index { get; }
@@ -42,7 +47,7 @@ public sealed class Channel
     /// <summary>The canonical unit as printed; empty for 0/1 and for channels whose unit nobody told.</summary>
     public string Unit { get; }
 
-    public bool IsCanonical => Index < Canonical.Count;
+    public bool IsCanonical => Index < InOrder.Length;
 
     public override string ToString() => Name;
 }

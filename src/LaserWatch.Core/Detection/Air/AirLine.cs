@@ -14,6 +14,10 @@ internal sealed class AirLine(AirPressureOptions options)
     /// <summary>Gaps of the beam up to this long, in seconds, are part of the cutting.</summary>
     private const double PauseSeconds = 5;
     private const double FlatForSeconds = 2;
+
+    /// <summary>After a gap with the valve shut, the line fills for so long, in seconds.</summary>
+    private const double FillSeconds = 2;
+    private const double ShutFraction = 0.5;
     private const double FlatFraction = 0.03;
 
     private int _run;
@@ -25,6 +29,8 @@ internal sealed class AirLine(AirPressureOptions options)
     private double _last1;
     private double _last2;
     private int _samples;
+    private bool _shutInGap;
+    private bool _goodInCut;
 
     /// <summary>The pressure recorded for the job, kPa; null where there is none to judge by.</summary>
     public double? Recorded { get; private set; }
@@ -35,11 +41,17 @@ internal sealed class AirLine(AirPressureOptions options)
     /// <summary>Below this air assist is lost, kPa; null where nothing says so.</summary>
     public double? LostBelow { get; private set; }
 
-    /// <summary>Air matters at this moment.</summary>
+    /// <summary>Air matters: the beam is on, or this is a short gap between cuts.</summary>
     public bool IsCutting => _cutting;
+
+    /// <summary>The pressure counts at this moment: the beam is on, and the line is not just filling behind a valve that had shut.</summary>
+    public bool IsJudged { get; private set; }
 
     /// <summary>Air is being waited for: just begun, or the beam is back after a pause.</summary>
     public bool IsRising { get; private set; }
+
+    /// <summary>The line fills behind a valve that was shut between cuts.</summary>
+    public bool IsFilling { get; private set; }
 
     /// <summary>How long the rise has been waited for, in seconds.</summary>
     public double RisingSeconds { get; private set; }
@@ -57,6 +69,7 @@ internal sealed class AirLine(AirPressureOptions options)
         if (run is null || !reading.Has(Channel.AirPressure))
         {
             _cutting = false;
+            IsJudged = false;
             _run = 0;
             Recorded = null;
             LostBelow = null;
@@ -77,6 +90,9 @@ internal sealed class AirLine(AirPressureOptions options)
             _run = run.Number;
             _samples = 0;
             _cutting = false;
+            _goodInCut = false;
+            _shutInGap = false;
+            IsFilling = false;
         }
 
         StepSeconds = _samples == 0 ? 0 : Math.Min(at.SecondsSince(_judgedAt), 10);
@@ -98,11 +114,26 @@ internal sealed class AirLine(AirPressureOptions options)
         }
 
         _cutting = cutting;
+        if (reading.BeamOn == false)
+        {
+            // Many machines shut the air between cuts: what the pressure does there is nobody's fault.
+            // But a line that was not good in the cut before was not shut by a valve.
+            _shutInGap |= _goodInCut && pressure < ShutFraction * Limit;
+            IsJudged = false;
+            return;
+        }
+
+        IsFilling = _shutInGap && reading.BeamOn is not null && at.SecondsSince(reading.BeamSince) < FillSeconds;
+        if (_shutInGap)
+            _goodInCut = false;
+        _shutInGap &= IsFilling;
+        _goodInCut |= pressure >= Limit;
         Median = _samples switch { 0 => pressure, 1 => Math.Max(pressure, _last1), _ => Middle(pressure, _last1, _last2) };
         _last2 = _last1;
         _last1 = pressure;
         _samples++;
 
+        IsJudged = !IsFilling && !IsRising;
         if (!IsRising)
             return;
         RisingSeconds = at.SecondsSince(_risingSince);
@@ -120,6 +151,7 @@ internal sealed class AirLine(AirPressureOptions options)
 
         var flat = RisingSeconds >= 4 && at.SecondsSince(_flatSince) >= FlatForSeconds;
         IsRising = pressure < Limit && !flat && RisingSeconds < options.StartUpSeconds;
+        IsJudged = !IsFilling && !IsRising;
     }
 
     public void Visit(StateVisitor state)
@@ -133,6 +165,12 @@ internal sealed class AirLine(AirPressureOptions options)
         state.Walk(ref _last1);
         state.Walk(ref _last2);
         state.Walk(ref _samples);
+        state.Walk(ref _shutInGap);
+        state.Walk(ref _goodInCut);
+        var (judged, filling) = (IsJudged, IsFilling);
+        state.Walk(ref judged);
+        state.Walk(ref filling);
+        (IsJudged, IsFilling) = (judged, filling);
         var (recorded, limit, lost, rising, seconds, median, step) = (Recorded, Limit, LostBelow, IsRising, RisingSeconds, Median, StepSeconds);
         state.Walk(ref recorded);
         state.Walk(ref limit);

@@ -51,9 +51,10 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirPressureOptions 
             _job = run.Job;
         }
 
-        if (!air.IsCutting || air.IsRising)
+        if (!air.IsJudged)
         {
-            _badSince = null;
+            if (!air.IsCutting)
+                _badSince = null;
             return Say(reading, recorded);
         }
 

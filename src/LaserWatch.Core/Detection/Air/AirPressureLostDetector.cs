@@ -35,7 +35,7 @@ internal sealed class AirPressureLostDetector(AirLine air, AirPressureOptions op
         if (reading.Fresh.Has(Channel.AirPressure))
         {
             var at = reading.TimeOf(Channel.AirPressure);
-            var waitedFor = air.IsRising && air.RisingSeconds < PatienceWhenRisingSeconds;
+            var waitedFor = air.IsFilling || (air.IsRising && air.RisingSeconds < PatienceWhenRisingSeconds);
             if (pressure < limit && reading.BeamOn != false && !waitedFor)
             {
                 _goodSince = null;

@@ -40,7 +40,7 @@ internal sealed class AirPressureLowDetector(AirLine air, AirPressureOptions opt
             _run = run.Number;
         }
 
-        if (!reading.Fresh.Has(Channel.AirPressure) || !air.IsCutting || air.IsRising)
+        if (!reading.Fresh.Has(Channel.AirPressure) || !air.IsJudged)
             return Say(reading);
 
         var at = reading.TimeOf(Channel.AirPressure);

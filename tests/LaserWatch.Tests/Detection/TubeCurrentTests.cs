@@ -1,0 +1,180 @@
+using LaserWatch.Alarms;
+using LaserWatch.Jobs;
+using LaserWatch.Monitoring;
+using LaserWatch.Quantities;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Detection;
+
+public class TubeCurrentTests
+{
+    private readonly Random _random = new(11);
+
+    [Fact]
+    public void A_healthy_month_of_cutting_with_corners_and_gaps_is_silent()
+    {
+        var scene = new Scene();
+
+        for (var day = 0; day < 20; day++)
+            Day(scene, day, hours: 2, _ => 1.0);
+
+        Assert.Empty(scene.Changes);
+    }
+
+    [Fact]
+    public void A_slow_fall_is_sag_and_not_a_step_and_is_told_soon_after_it_is_material()
+    {
+        var scene = new Scene();
+        Instant? material = null;
+
+        for (var day = 0; day < 40 && !scene.Raised(Conditions.TubeCurrentSag).Any(); day++)
+        {
+            Day(scene, day, hours: 2, at =>
+            {
+                var ratio = 1 - (0.005 * Math.Max(0, (at - Scene.Start).TotalDays - 5));
+                if (ratio < 0.95)
+                    material ??= at;
+                return ratio;
+            });
+        }
+
+        var alarm = Assert.Single(scene.Raised(Conditions.TubeCurrentSag));
+        Assert.InRange((alarm.Time - material!.Value).TotalDays, -1, 4);
+        Assert.Empty(scene.Raised(Conditions.TubeCurrentStep));
+        Assert.Equal(AlarmPriority.Medium, alarm.Priority);
+    }
+
+    [Fact]
+    public void A_sudden_fall_is_a_step_within_five_minutes_of_beam()
+    {
+        var scene = new Scene();
+        for (var day = 0; day < 3; day++)
+            Day(scene, day, hours: 2, _ => 1.0);
+        Assert.Empty(scene.Changes);
+        var fall = At(3, 8.5);
+
+        Day(scene, 3, hours: 2, at => at < fall ? 1.0 : 0.88);
+
+        var step = Assert.Single(scene.Raised(Conditions.TubeCurrentStep));
+        Assert.InRange((step.Time - fall).TotalMinutes, 0, 6);
+        Assert.Equal(0.88, step.Evidence.Single(e => e.Name == "ratio_after").Number!.Value, 2);
+        Assert.Single(scene.Raised(Conditions.TubeCurrentSag));
+    }
+
+    [Fact]
+    public void Fifteen_percent_raises_the_priority()
+    {
+        var scene = new Scene();
+        for (var day = 0; day < 3; day++)
+            Day(scene, day, hours: 2, _ => 1.0);
+
+        Day(scene, 3, hours: 2, _ => 0.80);
+
+        Assert.Equal(AlarmPriority.High, scene.Raised(Conditions.TubeCurrentSag).Last().Priority);
+    }
+
+    [Fact]
+    public void A_new_tube_starts_a_new_baseline()
+    {
+        var scene = new Scene();
+        for (var day = 0; day < 3; day++)
+            Day(scene, day, hours: 2, _ => 1.0);
+        Day(scene, 3, hours: 2, _ => 0.85);
+        Assert.NotEmpty(scene.Raised(Conditions.TubeCurrentSag));
+
+        scene.Changes.Clear();
+        scene.Changes.AddRange(scene.Watch.Observe(new ServiceEvent("bay1", scene.Now, "tube", "replaced", "T-000002", null, ServiceEvent.NoDetails)));
+        Assert.All(scene.Changes, c => Assert.Equal(AlarmState.ReturnedUnacknowledged, c.State));
+        scene.Changes.Clear();
+        for (var day = 4; day < 8; day++)
+            Day(scene, day, hours: 2, _ => 0.90);
+
+        Assert.Empty(scene.Changes);
+    }
+
+    [Fact]
+    public void A_tube_already_below_the_jobs_recorded_current_is_sag_from_the_first_hour()
+    {
+        var scene = new Scene(recordedCurrent: 18.2);
+
+        Day(scene, 0, hours: 2, _ => 0.88);
+
+        Assert.Single(scene.Raised(Conditions.TubeCurrentSag));
+        Assert.Empty(scene.Raised(Conditions.TubeCurrentStep));
+    }
+
+    [Fact]
+    public void A_record_older_than_the_tube_says_nothing_of_it()
+    {
+        var scene = new Scene(recordedCurrent: 18.2);
+        scene.Watch.Observe(new ServiceEvent("bay1", scene.Now, "tube", "replaced", null, null, ServiceEvent.NoDetails));
+
+        for (var day = 0; day < 3; day++)
+            Day(scene, day, hours: 2, _ => 0.88);
+
+        Assert.Empty(scene.Changes);
+    }
+
+    [Fact]
+    public void Engraving_with_half_the_duty_is_no_sag()
+    {
+        var scene = new Scene();
+        scene.Book.Add(new JobRecord("photo", Scene.Start, null, new PowerPercent(66), 300, null, null, CutMode.Raster));
+        for (var day = 0; day < 3; day++)
+            Day(scene, day, hours: 2, _ => 1.0);
+
+        scene.Now = At(3, 8);
+        scene.Begin("photo");
+        for (var t = 0; t < 7200; t++)
+            scene.Say(1, new(Channel.TubeCurrent, Current(0.5)), new(Channel.Power, 66), new(Channel.Lasing, 1));
+        scene.End();
+
+        Assert.Empty(scene.Changes);
+    }
+
+    [Fact]
+    public void Above_the_rated_current_is_told_after_its_delay()
+    {
+        var scene = new Scene(MonitorOptions.Default with { TubeCurrent = new() { RatedCurrentMilliamps = 17 } });
+        scene.Begin();
+
+        for (var t = 0; t < 10; t++)
+            scene.Say(1, new(Channel.TubeCurrent, 18.2), new(Channel.Power, 66), new(Channel.Lasing, 1));
+
+        var alarm = Assert.Single(scene.Raised(Conditions.TubeCurrentHigh));
+        Assert.Equal(5, alarm.Time.SecondsSince(Scene.Start), 3);
+    }
+
+    private static Instant At(int day, double hour) => Scene.Start + TimeSpan.FromDays(day) + TimeSpan.FromHours(hour - 8);
+
+    /// <summary>Cuts of some seconds with gaps, corners that dip, samples that straddle edges; noise, wander and quantisation.</summary>
+    private void Day(Scene scene, int day, double hours, Func<Instant, double> ratio)
+    {
+        scene.Now = At(day, 8);
+        var wander = 0.006 * Gauss();
+        scene.Begin();
+        var end = scene.Now + TimeSpan.FromHours(hours);
+        while (scene.Now < end)
+        {
+            var cut = 4 + _random.Next(25);
+            for (var t = 0; t < cut; t++)
+            {
+                var corner = _random.NextDouble() < 0.15 ? 0.6 + (0.4 * _random.NextDouble()) : 1;
+                var edge = t == 0 ? _random.NextDouble() : 1;
+                var current = Current(ratio(scene.Now) * (1 + wander) * corner * edge);
+                scene.Say(1, new(Channel.TubeCurrent, current), new(Channel.Power, 66), new(Channel.Lasing, 1));
+            }
+
+            var gap = 1 + _random.Next(4);
+            for (var t = 0; t < gap; t++)
+                scene.Say(1, new(Channel.TubeCurrent, Current(t == 0 ? 0.3 * _random.NextDouble() : 0)), new(Channel.Power, 66), new(Channel.Lasing, 0));
+        }
+
+        scene.End();
+        scene.Say(1, new ChannelValue(Channel.Lasing, 0));
+    }
+
+    private double Current(double ratio) => Math.Round((18.2 * ratio * (1 + (0.012 * Gauss()))) / 0.1) * 0.1;
+
+    private double Gauss() => Math.Sqrt(-2 * Math.Log(1 - _random.NextDouble())) * Math.Cos(2 * Math.PI * _random.NextDouble());
+}

@@ -1,0 +1,62 @@
+using LaserWatch.Alarms;
+using LaserWatch.Jobs;
+using LaserWatch.Quantities;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Monitoring;
+
+/// <summary>A machine under watch, driven second by second; keeps every alarm change.</summary>
+internal sealed class Scene
+{
+    public const string Job = "birch-6-cut";
+
+    /// <summary>Monday morning.</summary>
+    public static readonly Instant Start = Instant.From(new DateTimeOffset(2026, 3, 9, 8, 0, 0, TimeSpan.Zero));
+
+    public Scene(MonitorOptions? options = null, bool withRecord = true, double? recordedCurrent = null)
+    {
+        Options = options ?? MonitorOptions.Default;
+        if (withRecord)
+            Book.Add(Record(recordedCurrent));
+        Watch = new MachineWatch("bay1", Options, Book);
+        Now = Start;
+    }
+
+    public MonitorOptions Options { get; }
+
+    public JobBook Book { get; } = new();
+
+    public MachineWatch Watch { get; set; }
+
+    public Instant Now { get; set; }
+
+    public List<AlarmChange> Changes { get; } = [];
+
+    public static JobRecord Record(double? current = null, CutMode mode = CutMode.Vector) =>
+        new(Job, Start - TimeSpan.FromDays(1), "birch plywood 6 mm", new PowerPercent(66), 11, new Kilopascals(210),
+            current is null ? null : new Milliamps(current.Value), mode);
+
+    public void Begin(string job = Job) => Changes.AddRange(Watch.Observe(new JobEvent("bay1", Now, JobEventKind.Start, job)));
+
+    public void End() => Changes.AddRange(Watch.Observe(new JobEvent("bay1", Now, JobEventKind.End, null)));
+
+    /// <summary>Gives the values at the present instant, then lets a second (or so) pass, with its tick.</summary>
+    public void Say(double seconds, params ChannelValue[] values)
+    {
+        Changes.AddRange(Watch.Observe(Now, values));
+        Now += TimeSpan.FromSeconds(seconds);
+        Changes.AddRange(Watch.Tick(Now));
+    }
+
+    /// <summary>Cutting with these pressures, one a second.</summary>
+    public void Cut(params double[] pressures)
+    {
+        foreach (var pressure in pressures)
+            Say(1, new(Channel.Lasing, 1), new(Channel.Power, 66), new(Channel.AirPressure, pressure));
+    }
+
+    public IEnumerable<AlarmChange> Raised(string condition) =>
+        Changes.Where(c => c.Condition == condition && c.State == AlarmState.Unacknowledged);
+
+    public static double[] Hold(double value, int seconds) => [.. Enumerable.Repeat(value, seconds)];
+}
