@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using System.Text.Json.Serialization;
 
 namespace LaserWatch.Calibration;
 
@@ -14,8 +15,10 @@ public sealed record CurrentClampStep : CalibrationStep
     [Range(0.001, 1_000_000)]
     public double BurdenOhms { get; init; } = 10;
 
+    [JsonIgnore]
     public override string RawUnit => "V";
 
+    [JsonIgnore]
     public override string ValueUnit => "A";
 
     public override bool TryApply(double raw, out double value, out CalibrationFault fault) =>

@@ -1,3 +1,5 @@
+using System.Text.Json.Serialization;
+
 namespace LaserWatch.Calibration;
 
 /// <summary>A 4–20 mA current loop, milliamperes to the span of the transmitter.</summary>
@@ -19,6 +21,7 @@ public sealed record CurrentLoopStep : CalibrationStep
     /// <summary>The measured value at 20 mA, in the unit the step is to give.</summary>
     public double ValueAt20Milliamps { get; init; }
 
+    [JsonIgnore]
     public override string RawUnit => "mA";
 
     public override bool TryApply(double raw, out double value, out CalibrationFault fault) => raw switch

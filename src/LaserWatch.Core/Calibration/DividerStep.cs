@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using System.Text.Json.Serialization;
 
 namespace LaserWatch.Calibration;
 
@@ -20,6 +21,7 @@ public sealed record DividerStep : CalibrationStep
     /// <summary>True where the sensor sits between supply and reading, false (the default) where it sits between reading and ground.</summary>
     public bool SensorAtSupply { get; init; }
 
+    [JsonIgnore]
     public override string ValueUnit => "Ohm";
 
     public override bool TryApply(double raw, out double value, out CalibrationFault fault)

@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using System.Text.Json.Serialization;
 
 namespace LaserWatch.Calibration;
 
@@ -20,8 +21,10 @@ public sealed record NtcBetaStep : CalibrationStep
     [Range(500, 10_000)]
     public double BetaKelvin { get; init; } = 3950;
 
+    [JsonIgnore]
     public override string RawUnit => "Ohm";
 
+    [JsonIgnore]
     public override string ValueUnit => "°C";
 
     public override bool TryApply(double raw, out double value, out CalibrationFault fault)

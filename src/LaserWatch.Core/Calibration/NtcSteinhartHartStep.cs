@@ -1,3 +1,5 @@
+using System.Text.Json.Serialization;
+
 namespace LaserWatch.Calibration;
 
 /// <summary>NTC thermistor by the Steinhart–Hart equation: ohms to °C. 1/T = A + B·ln R + C·(ln R)³, T in kelvins, R in ohms.</summary>
@@ -15,8 +17,10 @@ public sealed record NtcSteinhartHartStep : CalibrationStep
     /// <summary>1/K; about 1e-7.</summary>
     public double C { get; init; }
 
+    [JsonIgnore]
     public override string RawUnit => "Ohm";
 
+    [JsonIgnore]
     public override string ValueUnit => "°C";
 
     public override bool TryApply(double raw, out double value, out CalibrationFault fault)

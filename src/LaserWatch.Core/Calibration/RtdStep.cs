@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using System.Text.Json.Serialization;
 
 namespace LaserWatch.Calibration;
 
@@ -22,8 +23,10 @@ public sealed record RtdStep : CalibrationStep
     [Range(10, 10_000)]
     public double R0Ohms { get; init; } = 100;
 
+    [JsonIgnore]
     public override string RawUnit => "Ohm";
 
+    [JsonIgnore]
     public override string ValueUnit => "°C";
 
     public override bool TryApply(double raw, out double value, out CalibrationFault fault)

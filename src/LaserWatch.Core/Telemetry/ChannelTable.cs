@@ -19,12 +19,18 @@ public sealed class ChannelTable
 
     public IReadOnlyList<Channel> All => _all;
 
+    /// <summary>Finds the channel, and adds none.</summary>
+    public bool TryFind(ReadOnlySpan<char> name, [NotNullWhen(true)] out Channel? channel) => _bySpan.TryGetValue(name, out channel);
+
     /// <summary>Finds the channel, or adds it. False where the name is not one, or the table is full.</summary>
-    public bool TryGet(ReadOnlySpan<char> name, [NotNullWhen(true)] out Channel? channel)
+    public bool TryGet(ReadOnlySpan<char> name, [NotNullWhen(true)] out Channel? channel) => TryGet(name, "", out channel);
+
+    /// <summary>As <see cref="TryGet(ReadOnlySpan{char}, out Channel?)"/>; a channel that is added has the unit given, one found keeps its own.</summary>
+    public bool TryGet(ReadOnlySpan<char> name, ReadOnlySpan<char> unitIfNew, [NotNullWhen(true)] out Channel? channel)
     {
         if (_bySpan.TryGetValue(name, out channel))
             return true;
-        return IsValidName(name) && TryAdd(name.ToString(), "", out channel);
+        return IsValidName(name) && TryAdd(name.ToString(), unitIfNew.ToString(), out channel);
     }
 
     /// <summary>As <see cref="TryGet(ReadOnlySpan{char}, out Channel?)"/>, from UTF-8.</summary>

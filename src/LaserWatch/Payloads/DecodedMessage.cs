@@ -1,4 +1,5 @@
 using LaserWatch.Alarms;
+using LaserWatch.Calibration;
 using LaserWatch.Jobs;
 using LaserWatch.Telemetry;
 
@@ -28,7 +29,7 @@ public sealed class DecodedMessage
     /// <summary>Samples of this message whose sensor time was out of bounds, so that arrival time was taken.</summary>
     public int SkewedTimes { get; set; }
 
-    /// <summary>A sensor of a 4–20 mA loop said that it has failed (NAMUR NE 43); the channel it feeds.</summary>
+    /// <summary>A sensor said that it has failed (4–20 mA loop, NAMUR NE 43), or reads as if its wiring had; the channel it feeds.</summary>
     public Channel? FailedSensor { get; set; }
 
     public void Clear()
@@ -42,5 +43,45 @@ public sealed class DecodedMessage
         RejectionDetail = null;
         SkewedTimes = 0;
         FailedSensor = null;
+    }
+
+    /// <summary>Notes why something was not taken; of several reasons in one message the first stays.</summary>
+    internal void Reject(Rejection why, string? detail)
+    {
+        if (Rejection != Rejection.None)
+            return;
+        Rejection = why;
+        RejectionDetail = detail;
+    }
+
+    /// <summary>Takes back what the message gave so far, and notes why nothing of it can be taken.</summary>
+    internal void Spoil(Rejection why, string? detail)
+    {
+        var machine = Machine;
+        Clear();
+        Machine = machine;
+        Reject(why, detail);
+    }
+
+    /// <summary>Calibrates and converts a raw value and adds it as a sample; else notes why it cannot be one.</summary>
+    internal bool TryAdd(Channel channel, CalibrationChain chain, UnitConversion conversion, double raw, Instant at)
+    {
+        if (!chain.TryApply(raw, out var value, out var fault))
+        {
+            if (fault.MeansSensorFailed())
+                FailedSensor = channel;
+            Reject(Rejection.CalibrationFault, $"{channel.Name}: the raw value {PayloadText.Quote(raw)} {fault.InWords()}");
+            return false;
+        }
+
+        value = conversion.Apply(value);
+        if (!double.IsFinite(value))
+        {
+            Reject(Rejection.NotFinite, $"{channel.Name}: the raw value {PayloadText.Quote(raw)} is too large to convert");
+            return false;
+        }
+
+        Samples.Add(new(channel, at, value));
+        return true;
     }
 }

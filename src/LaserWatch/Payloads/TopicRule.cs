@@ -42,4 +42,7 @@ public sealed record TopicRule
     /// <param name="declaredUnits">Units of channels outside the contract, by channel; null where none are declared.</param>
     public IEnumerable<string> Mistakes(string root, IReadOnlyDictionary<string, string>? declaredUnits = null) =>
         TopicRuleCheck.Mistakes(this, root, declaredUnits);
+
+    /// <summary>What is wrong between rules that name the same topic, and the mend.</summary>
+    public static IEnumerable<string> Conflicts(IReadOnlyList<TopicRule> rules) => TopicRuleCheck.Conflicts(rules);
 }

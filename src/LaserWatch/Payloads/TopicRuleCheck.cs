@@ -53,6 +53,19 @@ internal static class TopicRuleCheck
             yield return wrongUnit;
     }
 
+    public static IEnumerable<string> Conflicts(IReadOnlyList<TopicRule> rules)
+    {
+        foreach (var ofTopic in rules.GroupBy(rule => rule.Topic, StringComparer.Ordinal))
+        {
+            var machines = ofTopic.Select(rule => rule.Machine).Distinct().ToList();
+            if (machines.Count > 1)
+                yield return $"topic '{ofTopic.Key}' is given to several machines ({string.Join(", ", machines.Select(m => m ?? "the one in the topic"))}): "
+                    + "one topic feeds one machine; let the sensor publish to a topic for each";
+            foreach (var twice in ofTopic.GroupBy(rule => rule.Channel).Where(group => group.Count() > 1))
+                yield return $"topic '{ofTopic.Key}' has {twice.Count()} rules for {(twice.Key is null ? "an unnamed channel" : $"channel {twice.Key}")}: keep one";
+        }
+    }
+
     private static string? UnitMistake(TopicRule rule, IReadOnlyDictionary<string, string>? declaredUnits)
     {
         var given = rule.Calibration.Count > 0 ? rule.Calibration[^1].ValueUnit : null;

@@ -4,12 +4,13 @@ using UnitsNet.Units;
 
 namespace LaserWatch.Payloads;
 
-/// <summary>From one unit to another: value · <see cref="Factor"/> + <see cref="Offset"/>.</summary>
-public readonly record struct UnitConversion(double Factor, double Offset)
+/// <summary>From one unit to another: (value − <see cref="Zero"/>) · <see cref="Factor"/>.</summary>
+/// <param name="Zero">What the one unit reads where the other reads 0, such as 32 from °F to °C. Taken off first, which keeps decimals clean.</param>
+public readonly record struct UnitConversion(double Zero, double Factor)
 {
-    public static readonly UnitConversion Identity = new(1, 0);
+    public static readonly UnitConversion Identity = new(0, 1);
 
-    public double Apply(double value) => (value * Factor) + Offset;
+    public double Apply(double value) => (value - Zero) * Factor;
 }
 
 /// <summary>The names sensors and SenML give to units, and the way from each to a channel's canonical unit.</summary>
@@ -116,7 +117,7 @@ public static class Units
     // A family whose zeros agree, so that one factor is the whole conversion.
     private static Family Linear(string canonical, Dictionary<string, Enum> names) =>
         new(canonical, names.ToDictionary(
-            pair => pair.Key, pair => new UnitConversion(UnitConverter.Convert(1, pair.Value, names[canonical]), 0),
+            pair => pair.Key, pair => new UnitConversion(0, UnitConverter.Convert(1, pair.Value, names[canonical])),
             StringComparer.Ordinal));
 
     private static Family Pressures()
@@ -131,17 +132,18 @@ public static class Units
         };
         var all = new Dictionary<string, UnitConversion>(StringComparer.Ordinal);
         foreach (var (name, unit) in plain)
-            all.Add(name, new(Pressure.From(1, unit).Kilopascals, 0));
+            all.Add(name, new(0, Pressure.From(1, unit).Kilopascals));
         all.Add("psig", all["psi"]);
         all.Add("barg", all["bar"]);
         foreach (var name in new[] { "kPa", "Pa", "hPa", "MPa", "bar", "mbar", "psi" })
-            all.Add(name + "-abs", new(all[name].Factor, -StandardAtmosphereKilopascals));
+            all.Add(name + "-abs", new(Math.Round(Pressure.FromKilopascals(StandardAtmosphereKilopascals).As(plain[name]), 9), all[name].Factor));
         all.Add("psia", all["psi-abs"]);
         all.Add("bara", all["bar-abs"]);
         return new("kPa", all);
     }
 
-    // Factor and offset from the difference and the zero point apart: the difference of two temperatures would carry rounding.
+    // The factor from a difference of one degree, since two temperatures subtracted would carry rounding; so does the zero, which the library
+    // reaches by way of kelvins: 31.999999999999986 °F.
     private static Family Temperatures()
     {
         var celsius = UnitConversion.Identity;
@@ -155,12 +157,12 @@ public static class Units
         });
 
         static UnitConversion Of(TemperatureUnit unit, TemperatureDeltaUnit difference) => new(
-            TemperatureDelta.From(1, difference).DegreesCelsius, Temperature.From(0, unit).DegreesCelsius);
+            Math.Round(Temperature.FromDegreesCelsius(0).As(unit), 9), TemperatureDelta.From(1, difference).DegreesCelsius);
     }
 
     private static Family Ratios(string canonical, params string[] sameAs)
     {
-        var fraction = new UnitConversion(Ratio.From(1, RatioUnit.DecimalFraction).Percent, 0);
+        var fraction = new UnitConversion(0, Ratio.From(1, RatioUnit.DecimalFraction).Percent);
         var all = new Dictionary<string, UnitConversion>(StringComparer.Ordinal)
         {
             [canonical] = UnitConversion.Identity, ["/"] = fraction, ["1"] = fraction, ["ratio"] = fraction,

@@ -1,0 +1,130 @@
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Payloads;
+
+internal enum RouteKind
+{
+    /// <summary>Said by this program itself.</summary>
+    Ignored,
+    Rejected,
+    Values,
+    Job,
+    Service,
+    Command,
+}
+
+/// <summary>What the messages of one topic are.</summary>
+internal sealed record Route(RouteKind Kind, string? Machine, Feed[] Feeds, Rejection Rejection = Rejection.None, string? Detail = null)
+{
+    public static readonly Route Ignored = new(RouteKind.Ignored, null, []);
+}
+
+/// <summary>Topics to routes. Remembers what it found, up to a bound, so that a known topic costs one look-up.</summary>
+internal sealed class TopicRoutes
+{
+    private readonly PayloadOptions _options;
+    private readonly string _prefix;
+    private readonly IReadOnlyList<TopicRule> _rules;
+    private readonly HashSet<string> _machines;
+    private readonly ChannelTable _channels;
+    private readonly Dictionary<string, Route> _known = new(StringComparer.Ordinal);
+
+    public TopicRoutes(
+        PayloadOptions options, IReadOnlyList<TopicRule> rules, IReadOnlyCollection<string> machines, ChannelTable channels)
+    {
+        _options = options;
+        _prefix = options.Root + "/";
+        _rules = rules;
+        _machines = new(machines, StringComparer.Ordinal);
+        _channels = channels;
+    }
+
+    public Route Find(string topic)
+    {
+        if (_known.TryGetValue(topic, out var route))
+            return route;
+        route = Make(topic);
+        // Started afresh when full: a flood of made-up topics passes, and the true ones come back at once.
+        if (_known.Count >= _options.MostTopics)
+            _known.Clear();
+        _known.Add(topic, route);
+        return route;
+    }
+
+    private Route Make(string topic)
+    {
+        var underRoot = topic.StartsWith(_prefix, StringComparison.Ordinal);
+        var levels = underRoot ? topic[_prefix.Length..].Split('/') : [];
+        if (IsOwn(levels))
+            return Route.Ignored;
+
+        if (levels.Length == 2 && levels[1] is "job" or "service" or "command")
+        {
+            if (MachineMistake(levels[0]) is { } wrong)
+                return wrong;
+            var kind = levels[1] switch { "job" => RouteKind.Job, "service" => RouteKind.Service, _ => RouteKind.Command };
+            return new(kind, levels[0], []);
+        }
+
+        return ByRules(topic, levels) ?? (underRoot ? ByContract(topic, levels) : Unknown(topic));
+    }
+
+    private static bool IsOwn(string[] levels) =>
+        levels is ["status"] or [_, "status"] or [_, "alarm", _, ..];
+
+    private Route? ByRules(string topic, string[] levels)
+    {
+        string? machine = null;
+        var feeds = new List<Feed>();
+        foreach (var rule in _rules)
+        {
+            if (!TopicFilter.Matches(rule.Topic, topic))
+                continue;
+            var ofRule = rule.Machine ?? (levels.Length >= 2 ? levels[0] : null);
+            if (ofRule is null)
+                continue;
+            machine ??= ofRule;
+            var channel = rule.Channel ?? (levels.Length >= 2 ? levels[^1] : null);
+            // One message is one machine's; of two rules for a channel the first counts.
+            if (machine != ofRule || (channel is not null && feeds.Exists(f => f.ChannelName == channel)))
+                continue;
+            feeds.Add(new(rule, channel, _channels));
+        }
+
+        if (machine is null)
+            return null;
+        return MachineMistake(machine) ?? new(RouteKind.Values, machine, [.. feeds]);
+    }
+
+    private Route ByContract(string topic, string[] levels)
+    {
+        if (levels.Length != 2)
+            return Unknown(topic);
+        if (MachineMistake(levels[0]) is { } wrong)
+            return wrong;
+        if (!ChannelTable.IsValidName(levels[1]))
+        {
+            return new(RouteKind.Rejected, levels[0], [], Rejection.UnknownChannel,
+                $"{PayloadText.Quote(levels[1])} is no channel name: use 1 to 64 of A-Z a-z 0-9 _ - .");
+        }
+
+        return new(RouteKind.Values, levels[0], [new(null, levels[1], _channels)]);
+    }
+
+    private Route? MachineMistake(string machine)
+    {
+        if (!MachineName.IsValid(machine))
+        {
+            return new(RouteKind.Rejected, null, [], Rejection.UnknownMachine,
+                $"{PayloadText.Quote(machine)} is no machine name: use {MachineName.Rule}");
+        }
+
+        return _options.OnlyConfiguredMachines && !_machines.Contains(machine)
+            ? new(RouteKind.Rejected, null, [], Rejection.UnknownMachine, $"machine '{machine}' is not configured: add it, or allow others")
+            : null;
+    }
+
+    private Route Unknown(string topic) =>
+        new(RouteKind.Rejected, null, [], Rejection.UnknownTopic,
+            $"topic {PayloadText.Quote(topic)} is neither {_prefix}<machine>/<channel> nor named by a rule");
+}
