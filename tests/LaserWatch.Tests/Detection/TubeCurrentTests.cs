@@ -62,6 +62,21 @@ public class TubeCurrentTests
     }
 
     [Fact]
+    public void A_fall_at_the_top_power_alone_is_sag_although_most_cuts_are_at_another()
+    {
+        var scene = new Scene();
+        for (var day = 0; day < 4; day++)
+            MixedDay(scene, day, top: 1.0);
+        Assert.Empty(scene.Changes);
+
+        for (var day = 4; day < 8; day++)
+            MixedDay(scene, day, top: 0.92);
+
+        var alarm = Assert.Single(scene.Raised(Conditions.TubeCurrentSag));
+        Assert.Equal("66 %", alarm.Evidence.Single(e => e.Name == "powers_fallen").Text);
+    }
+
+    [Fact]
     public void Fifteen_percent_raises_the_priority()
     {
         var scene = new Scene();
@@ -143,6 +158,20 @@ public class TubeCurrentTests
 
         var alarm = Assert.Single(scene.Raised(Conditions.TubeCurrentHigh));
         Assert.Equal(5, alarm.Time.SecondsSince(Scene.Start), 3);
+    }
+
+    /// <summary>Three quarters of the time at 48 %, the rest at 66 %.</summary>
+    private void MixedDay(Scene scene, int day, double top)
+    {
+        scene.Now = At(day, 8);
+        scene.Begin();
+        for (var t = 0; t < 2 * 3600; t++)
+        {
+            var high = t % 400 >= 300;
+            scene.Say(1, new(Channel.TubeCurrent, Current(high ? top : 0.72)), new(Channel.Power, high ? 66 : 48), new(Channel.Lasing, t % 20 == 0 ? 0 : 1));
+        }
+
+        scene.End();
     }
 
     private static Instant At(int day, double hour) => Scene.Start + TimeSpan.FromDays(day) + TimeSpan.FromHours(hour - 8);

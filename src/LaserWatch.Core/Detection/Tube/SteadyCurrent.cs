@@ -48,7 +48,7 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
     public bool TryTake(in Sample sample, out Instant at, out double powerPercent, out double currentMilliamps)
     {
         (at, powerPercent, currentMilliamps) = (_pendingAt, _pendingPower, _pendingCurrent);
-        if ((_lasing is null ? _currentOnSince : _lasingOnSince) is not null && sample.At.SecondsSince(_clock) is > 0 and <= 10 and var seconds)
+        if ((_lasing is null ? _currentOnSince : _lasingOnSince) is not null && sample.At.SecondsSince(_clock) is > 0 and <= 60 and var seconds)
             BeamSeconds += seconds;
         _clock = sample.At;
 

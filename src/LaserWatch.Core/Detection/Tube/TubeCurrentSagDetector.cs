@@ -7,8 +7,10 @@ namespace LaserWatch.Detection.Tube;
 
 /// <summary>Tube current at fixed power has fallen by a material part of its baseline.</summary>
 /// <remarks>
-/// The median of the last quarter of an hour of steady beam must be below the limit by its own standard error; a fall of twice the limit is believed after three blocks. Falling current is not proof of an aged tube, and steady
-/// current none of a good one: a supply that still regulates holds the current while the light fades.
+/// The median of the last quarter of an hour of steady beam must be below the limit by its own standard error; a fall of twice
+/// the limit is believed after three blocks. Each power is judged by itself too: a supply at its limit falls at the top first.
+/// Falling current is not proof of an aged tube, and steady current none of a good one: a supply that still regulates holds the
+/// current while the light fades.
 /// </remarks>
 internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptions options) : IDetector
 {
@@ -20,6 +22,8 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
     private int _grade;
     private double _ratio;
     private double _error;
+    private double _power;
+    private double _baseline;
 
     public string Condition => Conditions.TubeCurrentSag;
 
@@ -27,7 +31,7 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
 
     public Verdict Update(Reading reading)
     {
-        if (health.BlocksEver == 0 || health.Count == 0)
+        if (health.All.Count == 0)
             return default;
         if (health.BlocksEver != _seen)
         {
@@ -36,8 +40,8 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
         }
 
         return new Verdict(
-            _breach ? Judgement.Breach : Judgement.Normal, Math.Round(health.LastBaseline * _ratio, 2),
-            Math.Round(health.LastBaseline * (1 - options.Sag), 2), _grade);
+            _breach ? Judgement.Breach : Judgement.Normal, Math.Round(_baseline * _ratio, 2), Math.Round(_baseline * (1 - options.Sag), 2),
+            _grade);
     }
 
     /// <summary>A new tube: what was judged before is another tube's.</summary>
@@ -51,11 +55,11 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
             return new Finding(priority, "mA", "tube current is back near its baseline", [], []);
         return new Finding(
             priority, "mA",
-            string.Create(CultureInfo.InvariantCulture, $"tube current at {health.LastPower:0} % power is {(1 - _ratio) * 100:0.0} % below its baseline of {health.LastBaseline:0.0} mA; current alone cannot tell tube from supply: make a test cut"),
+            string.Create(CultureInfo.InvariantCulture, $"tube current at {_power:0} % power is {(1 - _ratio) * 100:0.0} % below its baseline of {_baseline:0.0} mA; current alone cannot tell tube from supply: make a test cut"),
             [
                 new Evidence("ratio", Math.Round(_ratio, 4)), new Evidence("ratio_standard_error", Math.Round(_error, 4)),
-                new Evidence("power", health.LastPower), new Evidence("baseline", Math.Round(health.LastBaseline, 2)),
-                new Evidence("blocks", Math.Min(health.Count, TubeHealth.Window)),
+                new Evidence("power", _power), new Evidence("baseline", Math.Round(_baseline, 2)),
+                new Evidence("powers_fallen", string.Join(", ", health.Powers.Where(w => w.Sagging).Select(w => $"{w.Power:0} %"))),
                 new Evidence("baseline_beam_hours", Math.Round(health.Baseline.LearnedHours(health.BeamSeconds), 1)),
             ],
             Advice.For(Condition));
@@ -70,35 +74,35 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
         state.Walk(ref _grade);
         state.Walk(ref _ratio);
         state.Walk(ref _error);
+        state.Walk(ref _power);
+        state.Walk(ref _baseline);
     }
 
     private void Judge()
     {
-        var limit = 1 - options.Sag;
-        var window = health.Recent(TubeHealth.Window, TubeHealth.Window / 2);
-        var quick = health.Recent(QuickBlocks, QuickBlocks);
-        if (quick is { } latest && HighestOf(QuickBlocks) < 1 - (2 * options.Sag) - (2 * latest.Error))
-            (_breach, _ratio, _error) = (true, latest.Ratio, latest.Error);
-        else if (window is { } present)
-        {
-            (_ratio, _error) = (present.Ratio, present.Error);
-            if (present.Ratio + present.Error < limit)
-                _breach = true;
-            else if (present.Ratio > limit + Recovered)
-                _breach = false;
-        }
-
-        if (!_breach)
-            _grade = 0;
-        else if (_ratio < 1 - options.SevereSag)
-            _grade = 1;
+        var one = health.AtLastPower!;
+        var all = health.All;
+        all.Sagging = Sags(all);
+        one.Sagging = Sags(one);
+        var worst = one.Sagging || !all.Sagging ? one : all;
+        if ((QuickFall(worst) ?? worst.Recent(RatioWindow.Size, QuickBlocks)) is { } present)
+            (_ratio, _error, _power, _baseline) = (present.Ratio, present.Error, health.LastPower, health.LastBaseline);
+        _breach = all.Sagging || health.Powers.Any(w => w.Sagging);
+        _grade = !_breach ? 0 : _ratio < 1 - options.SevereSag ? 1 : _grade;
     }
 
-    private double HighestOf(int blocks)
+    private bool Sags(RatioWindow window)
     {
-        var highest = double.NegativeInfinity;
-        for (var i = 0; i < blocks; i++)
-            highest = Math.Max(highest, health.Ratio(i));
-        return highest;
+        var limit = 1 - options.Sag;
+        if (QuickFall(window) is not null)
+            return true;
+        if (window.Recent(RatioWindow.Size, RatioWindow.Size / 2) is not { } present)
+            return window.Sagging;
+        return present.Ratio + present.Error < limit || (window.Sagging && present.Ratio <= limit + Recovered);
     }
+
+    private (double Ratio, double Error)? QuickFall(RatioWindow window) =>
+        window.Recent(QuickBlocks, QuickBlocks) is { } latest && window.Highest(QuickBlocks) < 1 - (2 * options.Sag) - (2 * latest.Error)
+            ? latest
+            : null;
 }

@@ -8,7 +8,7 @@ namespace LaserWatch.Detection.Tube;
 /// <summary>Tube current fell at once, not slowly: supply, command, wiring, mains or sensor rather than age.</summary>
 /// <remarks>
 /// The latest four blocks of steady beam against the twelve before: the fall must be material, five robust standard errors
-/// large, and clean: no block of the latest reaches the middle of the earlier ones.
+/// large, and clean: no block of the latest reaches the middle of the earlier ones. Judged over all powers, and at each by itself.
 /// </remarks>
 internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOptions options) : IDetector
 {
@@ -23,6 +23,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
     private double _after;
     private double _error;
     private Instant _at;
+    private double _power;
 
     public string Condition => Conditions.TubeCurrentStep;
 
@@ -30,7 +31,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
 
     public Verdict Update(Reading reading)
     {
-        if (health.Count < After + LeastBefore && !_breach)
+        if (health.All.Count < After + LeastBefore && !_breach)
             return default;
         if (health.BlocksEver != _seen)
         {
@@ -68,35 +69,38 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
         state.Walk(ref _after);
         state.Walk(ref _error);
         state.Walk(ref _at);
+        state.Walk(ref _power);
     }
 
     private void Judge()
     {
-        Span<double> after = stackalloc double[After];
-        for (var i = 0; i < After; i++)
-            after[i] = health.Ratio(i);
-        var latest = RobustLocation.Median(after);
         if (_breach)
         {
-            if (latest > _before * (1 - (options.Step / 2)))
-                _breach = false;
+            var window = _power == 0 ? health.All : health.AtLastPower!;
+            if (window.Power != _power || window.Count < After)
+                return;
+            Span<double> latest = stackalloc double[After];
+            _breach = window.Middle(0, After, latest).Median <= _before * (1 - (options.Step / 2));
             return;
         }
 
-        var count = Math.Min(Before, health.Count - After);
-        Span<double> before = stackalloc double[count];
-        for (var i = 0; i < count; i++)
-            before[i] = health.Ratio(After + i);
-        var earlier = RobustLocation.Median(before);
-        for (var i = 0; i < count; i++)
-            before[i] = Math.Abs(health.Ratio(After + i) - earlier);
+        _breach = Fell(health.All) || Fell(health.AtLastPower!);
+    }
+
+    private bool Fell(RatioWindow window)
+    {
+        var count = Math.Min(Before, window.Count - After);
+        if (count < LeastBefore)
+            return false;
+        Span<double> scratch = stackalloc double[Before];
+        var (latest, _) = window.Middle(0, After, scratch[..After]);
+        var (earlier, deviation) = window.Middle(After, count, scratch[..count]);
         // A quantised, quiet sensor may show no spread at all; nothing measured here is surer than half a percent.
-        var deviation = Math.Max(0.005, 1.4826 * RobustLocation.Median(before));
-        var error = deviation * Math.Sqrt(1.57 * ((1.0 / After) + (1.0 / count)));
-        var highest = after[^1];
-        if (1 - (latest / earlier) < options.Step || earlier - latest < Sigmas * error || highest > earlier * (1 - (options.Step / 2)))
-            return;
-        _breach = true;
-        (_before, _after, _error, _at) = (earlier, latest, error, health.Time(After - 1));
+        var error = Math.Max(0.005, deviation) * Math.Sqrt(1.57 * ((1.0 / After) + (1.0 / count)));
+        var fell = 1 - (latest / earlier) >= options.Step && earlier - latest >= Sigmas * error
+            && window.Highest(After) <= earlier * (1 - (options.Step / 2));
+        if (fell)
+            (_before, _after, _error, _at, _power) = (earlier, latest, error, window.Time(After - 1), window.Power);
+        return fell;
     }
 }

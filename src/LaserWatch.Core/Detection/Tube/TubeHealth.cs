@@ -18,25 +18,20 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     private const int MostOpen = 16;
     private const double MostRagged = 0.08;
 
-    /// <summary>Blocks kept: some hours of beam.</summary>
-    public const int Kept = 256;
-
-    /// <summary>The window of blocks whose median is the present health: about a quarter of an hour of beam.</summary>
-    public const int Window = 16;
-
     private readonly SteadyCurrent _steady = new(options, runs.BeamOnMilliamps, jobs);
     private readonly List<Open> _open = [];
     private readonly double[] _scratch = new double[MostInBlock];
-    private double[] _ratios = new double[Kept];
-    private double[] _errors = new double[Kept];
-    private long[] _times = new long[Kept];
-    private int _next;
-    private int _count;
+    private readonly List<RatioWindow> _powers = [];
 
     public TubeBaseline Baseline { get; } = new(options);
 
-    /// <summary>Blocks held, at most <see cref="Kept"/>.</summary>
-    public int Count => _count;
+    /// <summary>The newest blocks, whatever their power.</summary>
+    public RatioWindow All { get; private set; } = new();
+
+    /// <summary>The newest blocks at the power of the newest; null before the first.</summary>
+    public RatioWindow? AtLastPower { get; private set; }
+
+    public IReadOnlyList<RatioWindow> Powers => _powers;
 
     /// <summary>Counts every block ever: a detector knows by it that there is something new.</summary>
     public long BlocksEver { get; private set; }
@@ -53,11 +48,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     public double BeamSeconds => _steady.BeamSeconds;
 
     public bool IsLearning => Baseline.IsLearning(_steady.BeamSeconds);
-
-    /// <summary>The ratio of the block that came <paramref name="back"/> blocks before the newest.</summary>
-    public double Ratio(int back) => _ratios[Place(back)];
-
-    public Instant Time(int back) => new(_times[Place(back)]);
 
     public void Begin(Run? run) => _steady.Begin(run);
 
@@ -82,25 +72,9 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     {
         Baseline.Restart(installed, _steady.BeamSeconds);
         _open.Clear();
-        _count = 0;
-        _next = 0;
-    }
-
-    /// <summary>The median ratio of the newest blocks, and its standard error; null with fewer than <paramref name="least"/>.</summary>
-    public (double Ratio, double Error)? Recent(int blocks, int least)
-    {
-        var count = Math.Min(blocks, _count);
-        if (count < least)
-            return null;
-        Span<double> window = stackalloc double[count];
-        for (var i = 0; i < count; i++)
-            window[i] = _ratios[Place(i)];
-        var median = RobustLocation.Median(window);
-        for (var i = 0; i < count; i++)
-            window[i] = Math.Abs(_ratios[Place(i)] - median);
-        var deviation = 1.4826 * RobustLocation.Median(window);
-        var baseline = _errors[Place(0)];
-        return (median, Math.Sqrt((1.57 * deviation * deviation / count) + (baseline * baseline)));
+        _powers.Clear();
+        All = new RatioWindow();
+        AtLastPower = null;
     }
 
     public void Visit(StateVisitor state)
@@ -108,12 +82,8 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         _steady.Visit(state);
         Baseline.Visit(state);
         state.Walk(_open, () => new Open(), open => open.Visit(state));
-        state.Walk(ref _ratios);
-        state.Walk(ref _errors);
-        for (var i = 0; i < Kept; i++)
-            state.Walk(ref _times[i]);
-        state.Walk(ref _next);
-        state.Walk(ref _count);
+        All.Visit(state);
+        state.Walk(_powers, () => new RatioWindow(), window => window.Visit(state));
         var (blocks, power, current, baseline, at) = (BlocksEver, LastPower, LastMilliamps, LastBaseline, LastAt);
         state.Walk(ref blocks);
         state.Walk(ref power);
@@ -121,11 +91,9 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         state.Walk(ref baseline);
         state.Walk(ref at);
         (BlocksEver, LastPower, LastMilliamps, LastBaseline, LastAt) = (blocks, power, current, baseline, at);
-        if (state.IsLoading && (_ratios.Length != Kept || _errors.Length != Kept || _count is < 0 or > Kept || _next is < 0 or >= Kept))
-            StateVisitor.Refuse();
+        if (state.IsLoading)
+            AtLastPower = _powers.Find(window => window.Power == LastPower);
     }
-
-    private int Place(int back) => (_next - 1 - back + (2 * Kept)) % Kept;
 
     private Open Find(double power, Instant at)
     {
@@ -159,17 +127,29 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         if (deviation > MostRagged * current)
             return;
 
-        var health = Recent(Window, Window / 2)?.Ratio ?? 1;
+        var health = All.Recent(RatioWindow.Size, RatioWindow.Size / 2)?.Ratio ?? 1;
         Baseline.Learn(block.Power, current, at.UnixNanoseconds / 86_400_000_000_000, _steady.BeamSeconds, health);
         if (Baseline.Expected(block.Power, Recorded(run, block.Power)) is not { } expected)
             return;
-        _ratios[_next] = current / expected.Milliamps;
-        _errors[_next] = expected.RelativeError;
-        _times[_next] = at.UnixNanoseconds;
-        _next = (_next + 1) % Kept;
-        _count = Math.Min(_count + 1, Kept);
+        var ratio = current / expected.Milliamps;
+        All.Add(ratio, expected.RelativeError, at);
+        AtLastPower = WindowOf(block.Power);
+        AtLastPower.Add(ratio, expected.RelativeError, at);
         BlocksEver++;
         (LastPower, LastMilliamps, LastBaseline, LastAt) = (block.Power, current, expected.Milliamps, at);
+    }
+
+    private RatioWindow WindowOf(double power)
+    {
+        foreach (var window in _powers)
+        {
+            if (window.Power == power)
+                return window;
+        }
+
+        var made = new RatioWindow { Power = power };
+        _powers.Add(made);
+        return made;
     }
 
     // A record made with an earlier tube says nothing of this one.

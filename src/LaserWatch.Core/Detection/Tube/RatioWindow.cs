@@ -1,0 +1,89 @@
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Detection.Tube;
+
+/// <summary>The newest block ratios of one power, or of all powers together.</summary>
+internal sealed class RatioWindow
+{
+    /// <summary>About a quarter of an hour of beam.</summary>
+    public const int Size = 16;
+
+    private double[] _ratios = new double[Size];
+    private readonly long[] _times = new long[Size];
+    private int _next;
+    private int _count;
+    private double _baselineError;
+
+    /// <summary>Whole percent; 0 stands for all powers together.</summary>
+    public double Power;
+
+    /// <summary>The sag detector's memory for this power.</summary>
+    public bool Sagging;
+
+    public int Count => _count;
+
+    /// <summary>The ratio of the block that came <paramref name="back"/> blocks before the newest.</summary>
+    public double Ratio(int back) => _ratios[Place(back)];
+
+    public Instant Time(int back) => new(_times[Place(back)]);
+
+    public void Add(double ratio, double baselineError, Instant at)
+    {
+        _ratios[_next] = ratio;
+        _times[_next] = at.UnixNanoseconds;
+        _baselineError = baselineError;
+        _next = (_next + 1) % Size;
+        _count = Math.Min(_count + 1, Size);
+    }
+
+    /// <summary>The median ratio of the newest blocks, and its standard error; null with fewer than <paramref name="least"/>.</summary>
+    public (double Ratio, double Error)? Recent(int blocks, int least)
+    {
+        var count = Math.Min(blocks, _count);
+        if (count < least)
+            return null;
+        Span<double> window = stackalloc double[count];
+        var (median, deviation) = Middle(0, count, window);
+        // 1.57 = π/2: the variance of a median beside that of a mean, for normal blocks.
+        return (median, Math.Sqrt((1.57 * deviation * deviation / count) + (_baselineError * _baselineError)));
+    }
+
+    /// <summary>Median and robust standard deviation of a stretch of blocks.</summary>
+    /// <param name="from">The newest of the stretch, counted back from the newest of all.</param>
+    /// <param name="count">How many.</param>
+    /// <param name="scratch">Room for them; left with their distances from the median.</param>
+    public (double Median, double Deviation) Middle(int from, int count, Span<double> scratch)
+    {
+        for (var i = 0; i < count; i++)
+            scratch[i] = Ratio(from + i);
+        var median = RobustLocation.Median(scratch);
+        for (var i = 0; i < count; i++)
+            scratch[i] = Math.Abs(Ratio(from + i) - median);
+        return (median, 1.4826 * RobustLocation.Median(scratch));
+    }
+
+    public double Highest(int blocks)
+    {
+        var highest = double.NegativeInfinity;
+        for (var i = 0; i < blocks; i++)
+            highest = Math.Max(highest, Ratio(i));
+        return highest;
+    }
+
+    public void Visit(StateVisitor state)
+    {
+        state.Walk(ref Power);
+        state.Walk(ref Sagging);
+        state.Walk(ref _ratios);
+        for (var i = 0; i < Size; i++)
+            state.Walk(ref _times[i]);
+        state.Walk(ref _next);
+        state.Walk(ref _count);
+        state.Walk(ref _baselineError);
+        if (state.IsLoading && (_ratios.Length != Size || _next is < 0 or >= Size || _count is < 0 or > Size))
+            StateVisitor.Refuse();
+    }
+
+    private int Place(int back) => (_next - 1 - back + (2 * Size)) % Size;
+}
