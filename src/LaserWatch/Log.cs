@@ -19,28 +19,28 @@ internal static partial class Log
     public static partial void AlarmsLeftUndelivered(this ILogger logger, string sink, int count);
 
     // 3xx storage
-    [LoggerMessage(300, LogLevel.Error, "The store takes nothing; {Items} items wait and are tried again. Free the disk, or see what holds the file.")]
+    [LoggerMessage(300, LogLevel.Error, "The store takes nothing; {Items} items wait and are tried again. Free the disk, or see what holds the file")]
     public static partial void StoreFailing(this ILogger logger, Exception e, int items);
 
-    [LoggerMessage(301, LogLevel.Warning, "The store works again after {Outage}; nothing that waited was lost.")]
+    [LoggerMessage(301, LogLevel.Warning, "The store works again after {Outage}; nothing that waited was lost")]
     public static partial void StoreWorksAgain(this ILogger logger, TimeSpan outage);
 
-    [LoggerMessage(302, LogLevel.Error, "{Capacity} items wait for the store: from here samples are lost until it keeps up.")]
+    [LoggerMessage(302, LogLevel.Error, "{Capacity} items wait for the store: from here samples are lost until it keeps up")]
     public static partial void StoreQueueFull(this ILogger logger, int capacity);
 
-    [LoggerMessage(303, LogLevel.Warning, "The store keeps up again; {Items} items were refused meanwhile and are stored as a gap.")]
+    [LoggerMessage(303, LogLevel.Warning, "The store keeps up again; {Items} items were refused meanwhile and are stored as a gap")]
     public static partial void StoreQueueDrained(this ILogger logger, long items);
 
-    [LoggerMessage(304, LogLevel.Error, "The store refused a batch of {Items} items for good: a mistake in this program. It is stored as a gap.")]
+    [LoggerMessage(304, LogLevel.Error, "The store refused a batch of {Items} items for good: a mistake in this program. It is stored as a gap")]
     public static partial void StoreRefusedBatch(this ILogger logger, Exception e, int items);
 
-    [LoggerMessage(305, LogLevel.Error, "A message that is safe could not be acknowledged; the broker will send it again.")]
+    [LoggerMessage(305, LogLevel.Error, "A message that is safe could not be acknowledged; the broker will send it again")]
     public static partial void AcknowledgementFailed(this ILogger logger, Exception e);
 
-    [LoggerMessage(306, LogLevel.Error, "Stopped with {Items} items not stored. Those the broker still holds will come again.")]
+    [LoggerMessage(306, LogLevel.Error, "Stopped with {Items} items not stored. Those the broker still holds will come again")]
     public static partial void ItemsNotStored(this ILogger logger, int items);
 
-    [LoggerMessage(307, LogLevel.Information, "Deleted by age: {Samples} samples (they live on in the roll-ups), {Events} alarm transitions and events.")]
+    [LoggerMessage(307, LogLevel.Information, "Deleted by age: {Samples} samples (they live on in the roll-ups), {Events} alarm transitions and events")]
     public static partial void DeletedByAge(this ILogger logger, long samples, long events);
 
     // 4xx broker

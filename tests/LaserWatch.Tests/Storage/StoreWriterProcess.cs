@@ -1,0 +1,49 @@
+using System.Diagnostics;
+using System.Globalization;
+using LaserWatch.StoreWriter;
+
+namespace LaserWatch.Storage;
+
+/// <summary>Another process that appends numbered batches to a store.</summary>
+public sealed class StoreWriterProcess : IDisposable
+{
+    private readonly Process _process;
+
+    public StoreWriterProcess(string path, long first, long count = 1_000_000)
+    {
+        var program = Path.ChangeExtension(typeof(NumberedBatch).Assembly.Location, ".dll");
+        _process = Process.Start(new ProcessStartInfo(
+            "dotnet", [program, path, first.ToString(CultureInfo.InvariantCulture), count.ToString(CultureInfo.InvariantCulture)])
+        {
+            RedirectStandardOutput = true,
+        })!;
+    }
+
+    /// <summary>The next batch that it says it has appended; null where it has ended.</summary>
+    public async Task<long?> ReadReportAsync()
+    {
+        using var patience = new CancellationTokenSource(TimeSpan.FromSeconds(60));
+        var line = await _process.StandardOutput.ReadLineAsync(patience.Token);
+        return line is null ? null : long.Parse(line, CultureInfo.InvariantCulture);
+    }
+
+    /// <summary>Kills it at once (SIGKILL), and reads what it had said until then.</summary>
+    public async Task<long?> KillAsync()
+    {
+        _process.Kill();
+        long? last = null;
+        // The last line may have been cut in the middle of its number: only a whole one counts.
+        var rest = await _process.StandardOutput.ReadToEndAsync();
+        foreach (var line in rest.Split('\n')[..^1])
+            last = long.Parse(line, CultureInfo.InvariantCulture);
+        await _process.WaitForExitAsync();
+        return last;
+    }
+
+    public void Dispose()
+    {
+        if (!_process.HasExited)
+            _process.Kill();
+        _process.Dispose();
+    }
+}
