@@ -83,10 +83,10 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
             return true;
         }
 
-        if (HasEnded(reading))
+        if (EndOfPatience(reading) is { } end && reading.At >= end)
         {
-            _inferred.Add(new JobEvent(machine, reading.At, JobEventKind.End, _run.Job, Inferred: true));
-            End(reading.At);
+            _inferred.Add(new JobEvent(machine, end, JobEventKind.End, _run.Job, Inferred: true));
+            End(end);
             return true;
         }
 
@@ -151,13 +151,13 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
             ? reading[Channel.Power] > 0
             : reading.Has(Channel.AirPressure) && reading[Channel.AirPressure] >= options.AirOnKilopascals));
 
-    private bool HasEnded(Reading reading)
+    /// <summary>When the run ends if nothing more happens; null where nobody can tell a long pause from a forgotten end.</summary>
+    private Instant? EndOfPatience(Reading reading)
     {
         var idleSince = _activeLast is { } last && last > _run!.Since ? last : _run!.Since;
         if (_run.Inferred)
-            return reading.At - idleSince >= TimeSpan.FromSeconds(options.EndAfterIdleSeconds);
-        // Without a beam signal nobody can tell a long pause from a forgotten end.
-        return reading.BeamOn is not null && reading.At - idleSince >= TimeSpan.FromMinutes(options.ForgottenAfterMinutes);
+            return idleSince + TimeSpan.FromSeconds(options.EndAfterIdleSeconds);
+        return reading.BeamOn is null ? null : idleSince + TimeSpan.FromMinutes(options.ForgottenAfterMinutes);
     }
 
     private void FollowPowerAndPressure(Reading reading)

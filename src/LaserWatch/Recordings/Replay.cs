@@ -7,16 +7,14 @@ namespace LaserWatch.Recordings;
 
 /// <summary>Plays a recording through the watch: the same code that watches live, with the recording's own time.</summary>
 /// <remarks>
-/// Every machine is ticked once a second of the recording's time, as live. Where nothing at all was recorded for long the
-/// ticks grow sparse: after an hour one a minute, after 30 days none until the recording goes on; one absurd time must not
-/// keep a replay busy for years. Runs marked as inferred are not played: the watch works them out anew. Alarm lines are not
-/// judged either. After the last event no time passes.
+/// Every machine is ticked once a second of the recording's time, as live, up to some seconds after each line and after the last:
+/// of a longer time without any line nobody knows whether the machines were off or the recorder was, so nothing is judged in it.
+/// Runs marked as inferred are not played: the watch works them out anew. Alarm lines are not judged either.
 /// </remarks>
 public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange> onAlarm)
 {
     private const long Second = 1_000_000_000;
-    private const long DenseTicks = 3600 * Second;
-    private const long MostTicks = 30 * 24 * 3600 * Second;
+    private const long LongestTicking = 20 * Second;
     private const int EventsBetweenProgress = 4096;
 
     private readonly List<MachineWatch> _machines = [.. shop.Machines];
@@ -59,6 +57,9 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
             }
         }
 
+        // What waits to be judged in order is judged when nothing more comes.
+        if (Last is { } last)
+            PassTime(last + TimeSpan.FromSeconds(10));
         onProgress?.Invoke();
     }
 
@@ -106,12 +107,10 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
     {
         while (_nextTick is { } next && next <= until.UnixNanoseconds)
         {
-            var idle = next - _lastEvent;
-            var step = idle > DenseTicks ? 60 * Second : Second;
-            if (idle is > MostTicks or < 0 || next > long.MaxValue - step)
+            if (next - _lastEvent is > LongestTicking or < 0 || next > long.MaxValue - Second)
                 return;
             Tick(new Instant(next));
-            _nextTick = next + step;
+            _nextTick = next + Second;
         }
     }
 

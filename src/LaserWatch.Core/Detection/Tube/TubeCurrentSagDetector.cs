@@ -7,8 +7,9 @@ namespace LaserWatch.Detection.Tube;
 
 /// <summary>Tube current at fixed power has fallen by a material part of its baseline.</summary>
 /// <remarks>
-/// The median of the last quarter of an hour of steady beam must be below the limit by its own standard error; a fall of twice
-/// the limit is believed after three blocks. Each power is judged by itself too: a supply at its limit falls at the top first.
+/// The median of the last quarter of an hour of steady beam must be below the limit by its own standard error and by what this
+/// machine strays in good health; that of three days only by what is left of the straying after three days; a fall of twice the
+/// limit is believed after three blocks. Each power is judged by itself too: a supply at its limit falls at the top first.
 /// Falling current is not proof of an aged tube, and steady current none of a good one: a supply that still regulates holds the
 /// current while the light fades.
 /// </remarks>
@@ -82,9 +83,11 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
     {
         var one = health.AtLastPower!;
         var all = health.All;
-        all.Sagging = Sags(all);
+        all.Sagging = Sags(all) || SagsForDays();
         one.Sagging = Sags(one);
         var worst = one.Sagging || !all.Sagging ? one : all;
+        if (!all.Sagging && !one.Sagging && _breach && health.Powers.Any(w => w.Sagging))
+            return; // another power holds the alarm: what was said of it stands
         if ((QuickFall(worst) ?? worst.Recent(RatioWindow.Size, QuickBlocks)) is { } present)
             (_ratio, _error, _power, _baseline) = (present.Ratio, present.Error, health.LastPower, health.LastBaseline);
         _breach = all.Sagging || health.Powers.Any(w => w.Sagging);
@@ -98,11 +101,14 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
             return true;
         if (window.Recent(RatioWindow.Size, RatioWindow.Size / 2) is not { } present)
             return window.Sagging;
-        return present.Ratio + present.Error < limit || (window.Sagging && present.Ratio <= limit + Recovered);
+        var strays = Math.Sqrt((present.Error * present.Error) + (health.Wander * health.Wander));
+        return present.Ratio + strays < limit || (window.Sagging && present.Ratio <= limit + Recovered + health.Wander);
     }
 
+    private bool SagsForDays() => health.Days + (health.Wander / Math.Sqrt(3)) < 1 - options.Sag;
+
     private (double Ratio, double Error)? QuickFall(RatioWindow window) =>
-        window.Recent(QuickBlocks, QuickBlocks) is { } latest && window.Highest(QuickBlocks) < 1 - (2 * options.Sag) - (2 * latest.Error)
+        window.Recent(QuickBlocks, QuickBlocks) is { } latest && window.Highest(QuickBlocks) < 1 - (2 * options.Sag) - (2 * (latest.Error + health.Wander))
             ? latest
             : null;
 }

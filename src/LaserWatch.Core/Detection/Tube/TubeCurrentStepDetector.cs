@@ -9,6 +9,7 @@ namespace LaserWatch.Detection.Tube;
 /// <remarks>
 /// The latest four blocks of steady beam against the twelve before: the fall must be material, five robust standard errors
 /// large, and clean: no block of the latest reaches the middle of the earlier ones. Judged over all powers, and at each by itself.
+/// Where the blocks span a break, what the machine strays in good health counts as error too.
 /// </remarks>
 internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOptions options) : IDetector
 {
@@ -16,6 +17,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
     private const int Before = 12;
     private const int LeastBefore = 6;
     private const double Sigmas = 5;
+    private static readonly TimeSpan Together = TimeSpan.FromMinutes(60);
 
     private long _seen;
     private bool _breach;
@@ -97,6 +99,9 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
         var (earlier, deviation) = window.Middle(After, count, scratch[..count]);
         // A quantised, quiet sensor may show no spread at all; nothing measured here is surer than half a percent.
         var error = Math.Max(0.005, deviation) * Math.Sqrt(1.57 * ((1.0 / After) + (1.0 / count)));
+        // Over a break nobody saw whether it came at once: the machine's straying could have done it.
+        if (window.Time(After - 1) - window.Time(After + count - 1) > Together)
+            error = Math.Sqrt((error * error) + (2 * health.Wander * health.Wander));
         var fell = 1 - (latest / earlier) >= options.Step && earlier - latest >= Sigmas * error
             && window.Highest(After) <= earlier * (1 - (options.Step / 2));
         if (fell)

@@ -17,11 +17,24 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     private const double StaleSeconds = 600;
     private const int MostOpen = 16;
     private const double MostRagged = 0.08;
+    private const int LeastInDay = 8;
+    private const int MostInDay = 128;
+    private const int DaysKept = 3;
+    private const double MeanBlocks = 64;
+    private const double WanderBlocks = 256;
+    private const double WanderAtFirst = 0.006;
 
     private readonly SteadyCurrent _steady = new(options, runs.BeamOnMilliamps, jobs);
     private readonly List<Open> _open = [];
     private readonly double[] _scratch = new double[MostInBlock];
     private readonly List<RatioWindow> _powers = [];
+    private double[] _today = new double[MostInDay];
+    private int _todayCount;
+    private long _day = long.MinValue;
+    private double[] _days = new double[DaysKept];
+    private int _daysCount;
+    private double _mean = 1;
+    private double _wander = WanderAtFirst;
 
     public TubeBaseline Baseline { get; } = new(options);
 
@@ -44,6 +57,12 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     public double LastBaseline { get; private set; }
 
     public Instant LastAt { get; private set; }
+
+    /// <summary>How far the ratio of a good machine strays over hours and days (mains, room, warm tube), as a standard deviation.</summary>
+    public double Wander => _wander;
+
+    /// <summary>The median of the last three days' medians; null before there are three.</summary>
+    public double? Days => _daysCount < DaysKept ? null : Math.Max(Math.Min(_days[0], _days[1]), Math.Min(Math.Max(_days[0], _days[1]), _days[2]));
 
     public double BeamSeconds => _steady.BeamSeconds;
 
@@ -75,6 +94,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         _powers.Clear();
         All = new RatioWindow();
         AtLastPower = null;
+        (_todayCount, _daysCount, _mean) = (0, 0, 1);
     }
 
     public void Visit(StateVisitor state)
@@ -82,6 +102,13 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         _steady.Visit(state);
         Baseline.Visit(state);
         state.Walk(_open, () => new Open(), open => open.Visit(state));
+        state.Walk(ref _today);
+        state.Walk(ref _todayCount);
+        state.Walk(ref _day);
+        state.Walk(ref _days);
+        state.Walk(ref _daysCount);
+        state.Walk(ref _mean);
+        state.Walk(ref _wander);
         All.Visit(state);
         state.Walk(_powers, () => new RatioWindow(), window => window.Visit(state));
         var (blocks, power, current, baseline, at) = (BlocksEver, LastPower, LastMilliamps, LastBaseline, LastAt);
@@ -91,8 +118,11 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         state.Walk(ref baseline);
         state.Walk(ref at);
         (BlocksEver, LastPower, LastMilliamps, LastBaseline, LastAt) = (blocks, power, current, baseline, at);
-        if (state.IsLoading)
-            AtLastPower = _powers.Find(window => window.Power == LastPower);
+        if (!state.IsLoading)
+            return;
+        if (_today.Length != MostInDay || _days.Length != DaysKept || _todayCount is < 0 or > MostInDay)
+            StateVisitor.Refuse();
+        AtLastPower = _powers.Find(window => window.Power == LastPower);
     }
 
     private Open Find(double power, Instant at)
@@ -128,15 +158,39 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
             return;
 
         var health = All.Recent(RatioWindow.Size, RatioWindow.Size / 2)?.Ratio ?? 1;
-        Baseline.Learn(block.Power, current, at.UnixNanoseconds / 86_400_000_000_000, _steady.BeamSeconds, health);
+        var day = at.UnixNanoseconds / 86_400_000_000_000;
+        Baseline.Learn(block.Power, current, day, _steady.BeamSeconds, health);
         if (Baseline.Expected(block.Power, Recorded(run, block.Power)) is not { } expected)
             return;
         var ratio = current / expected.Milliamps;
+        FollowDays(ratio, day);
+        // Straying is measured about a mean that follows within an hour or so, so that ageing and steps soon leave it.
+        _wander += ((1.2533 * Math.Min(Math.Abs(ratio - _mean), 5 * _wander)) - _wander) / WanderBlocks;
+        _mean += (ratio - _mean) / MeanBlocks;
         All.Add(ratio, expected.RelativeError, at);
         AtLastPower = WindowOf(block.Power);
         AtLastPower.Add(ratio, expected.RelativeError, at);
         BlocksEver++;
         (LastPower, LastMilliamps, LastBaseline, LastAt) = (block.Power, current, expected.Milliamps, at);
+    }
+
+    private void FollowDays(double ratio, long day)
+    {
+        if (day != _day)
+        {
+            if (_todayCount >= LeastInDay)
+            {
+                Array.Copy(_days, 1, _days, 0, DaysKept - 1);
+                _days[DaysKept - 1] = RobustLocation.Median(_today.AsSpan(0, _todayCount));
+                _daysCount = Math.Min(_daysCount + 1, DaysKept);
+            }
+
+            _day = day;
+            _todayCount = 0;
+        }
+
+        if (_todayCount < MostInDay)
+            _today[_todayCount++] = ratio;
     }
 
     private RatioWindow WindowOf(double power)
