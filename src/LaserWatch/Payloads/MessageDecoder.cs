@@ -45,10 +45,24 @@ public sealed class MessageDecoder
 
     /// <summary>Decodes one message. Never throws, whatever the bytes; allocates nothing for a good sample of a known topic.</summary>
     /// <param name="arrival">When the message came; the time of samples that carry none. See <see cref="ArrivalClock"/>.</param>
-    public void Decode(string topic, ReadOnlySpan<byte> payload, Instant arrival, DecodedMessage into)
+    /// <param name="part">
+    /// From 0, below what is returned. A message is one machine's, but for a sensor that several share (of the room, the compressor, the
+    /// chiller): it has a part for each.
+    /// </param>
+    /// <returns>How many parts the message has: 1, or as many as there are machines that share the sensor.</returns>
+    /// <exception cref="ArgumentOutOfRangeException">The message has no such part.</exception>
+    public int Decode(string topic, ReadOnlySpan<byte> payload, Instant arrival, DecodedMessage into, int part = 0)
     {
         into.Clear();
-        var route = _routes.Find(topic);
+        var routes = _routes.Find(topic);
+        if ((uint)part >= (uint)routes.Length)
+            throw new ArgumentOutOfRangeException(nameof(part), part, $"The message has {routes.Length} part(s).");
+        DecodeRoute(routes[part], payload, arrival, into);
+        return routes.Length;
+    }
+
+    private void DecodeRoute(Route route, ReadOnlySpan<byte> payload, Instant arrival, DecodedMessage into)
+    {
         into.Machine = route.Machine;
         if (route.Kind == RouteKind.Ignored)
             return;

@@ -13,11 +13,8 @@ internal enum RouteKind
     Command,
 }
 
-/// <summary>What the messages of one topic are.</summary>
-internal sealed record Route(RouteKind Kind, string? Machine, Feed[] Feeds, Rejection Rejection = Rejection.None, string? Detail = null)
-{
-    public static readonly Route Ignored = new(RouteKind.Ignored, null, []);
-}
+/// <summary>What the messages of one topic are, for one machine.</summary>
+internal sealed record Route(RouteKind Kind, string? Machine, Feed[] Feeds, Rejection Rejection = Rejection.None, string? Detail = null);
 
 /// <summary>Topics to routes. Remembers what it found, up to a bound, so that a known topic costs one look-up.</summary>
 internal sealed class TopicRoutes
@@ -27,7 +24,7 @@ internal sealed class TopicRoutes
     private readonly IReadOnlyList<TopicRule> _rules;
     private readonly HashSet<string> _machines;
     private readonly ChannelTable _channels;
-    private readonly Dictionary<string, Route> _known = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, Route[]> _known = new(StringComparer.Ordinal);
 
     public TopicRoutes(
         PayloadOptions options, IReadOnlyList<TopicRule> rules, IReadOnlyCollection<string> machines, ChannelTable channels)
@@ -39,61 +36,57 @@ internal sealed class TopicRoutes
         _channels = channels;
     }
 
-    public Route Find(string topic)
+    /// <summary>One route, or one for each machine that a sensor is shared by.</summary>
+    public Route[] Find(string topic)
     {
-        if (_known.TryGetValue(topic, out var route))
-            return route;
-        route = Make(topic);
+        if (_known.TryGetValue(topic, out var routes))
+            return routes;
+        routes = Make(topic);
         // Started afresh when full: a flood of made-up topics passes, and the true ones come back at once.
         if (_known.Count >= _options.MostTopics)
             _known.Clear();
-        _known.Add(topic, route);
-        return route;
+        _known.Add(topic, routes);
+        return routes;
     }
 
-    private Route Make(string topic)
+    private Route[] Make(string topic)
     {
         var underRoot = topic.StartsWith(_prefix, StringComparison.Ordinal);
         var levels = underRoot ? topic[_prefix.Length..].Split('/') : [];
         if (IsOwn(levels))
-            return Route.Ignored;
+            return [new(RouteKind.Ignored, null, [])];
 
         if (levels.Length == 2 && levels[1] is "job" or "service" or "command")
         {
-            if (MachineMistake(levels[0]) is { } wrong)
-                return wrong;
             var kind = levels[1] switch { "job" => RouteKind.Job, "service" => RouteKind.Service, _ => RouteKind.Command };
-            return new(kind, levels[0], []);
+            return [MachineMistake(levels[0]) ?? new(kind, levels[0], [])];
         }
 
-        return ByRules(topic, levels) ?? (underRoot ? ByContract(topic, levels) : Unknown(topic));
+        var byRules = ByRules(topic, levels);
+        return byRules.Length > 0 ? byRules : [underRoot ? ByContract(topic, levels) : Unknown(topic)];
     }
 
     private static bool IsOwn(string[] levels) =>
         levels is ["status"] or [_, "status"] or [_, "alarm", _, ..];
 
-    private Route? ByRules(string topic, string[] levels)
+    private Route[] ByRules(string topic, string[] levels)
     {
-        string? machine = null;
-        var feeds = new List<Feed>();
+        var feeds = new List<(string Machine, Feed Feed)>();
         foreach (var rule in _rules)
         {
             if (!TopicFilter.Matches(rule.Topic, topic))
                 continue;
-            var ofRule = rule.Machine ?? (levels.Length >= 2 ? levels[0] : null);
-            if (ofRule is null)
+            var machine = rule.Machine ?? (levels.Length >= 2 ? levels[0] : null);
+            if (machine is null)
                 continue;
-            machine ??= ofRule;
+            // Of two rules for one channel of a machine the first counts.
             var channel = rule.Channel ?? (levels.Length >= 2 ? levels[^1] : null);
-            // One message is one machine's; of two rules for a channel the first counts.
-            if (machine != ofRule || (channel is not null && feeds.Exists(f => f.ChannelName == channel)))
-                continue;
-            feeds.Add(new(rule, channel, _channels));
+            if (channel is null || !feeds.Exists(f => f.Machine == machine && f.Feed.ChannelName == channel))
+                feeds.Add((machine, new(rule, channel, _channels)));
         }
 
-        if (machine is null)
-            return null;
-        return MachineMistake(machine) ?? new(RouteKind.Values, machine, [.. feeds]);
+        return [.. feeds.GroupBy(f => f.Machine, f => f.Feed).Select(
+            ofMachine => MachineMistake(ofMachine.Key) ?? new(RouteKind.Values, ofMachine.Key, [.. ofMachine]))];
     }
 
     private Route ByContract(string topic, string[] levels)

@@ -5,8 +5,8 @@ namespace LaserWatch.Payloads;
 
 /// <summary>What the messages of a topic mean: for sensors that do not speak the contract's topics and units.</summary>
 /// <remarks>
-/// Several rules may name one topic, each taking its own value from the message; of two that feed the same channel of a machine
-/// the first counts. A rule for a contract topic (<c>laserwatch/bay1/coolant_in</c>) calibrates it.
+/// Several rules may name one topic, each taking its own value from the message, or feeding a machine of its own; of two that feed
+/// the same channel of a machine the first counts. A rule for a contract topic (<c>laserwatch/bay1/coolant_in</c>) calibrates it.
 /// </remarks>
 public sealed record TopicRule
 {
@@ -43,6 +43,6 @@ public sealed record TopicRule
     public IEnumerable<string> Mistakes(string root, IReadOnlyDictionary<string, string>? declaredUnits = null) =>
         TopicRuleCheck.Mistakes(this, root, declaredUnits);
 
-    /// <summary>What is wrong between rules that name the same topic, and the mend.</summary>
+    /// <summary>Rules that can never be heard, since an earlier one feeds the same channel of the same machine from the same topic, and the mend.</summary>
     public static IEnumerable<string> Conflicts(IReadOnlyList<TopicRule> rules) => TopicRuleCheck.Conflicts(rules);
 }

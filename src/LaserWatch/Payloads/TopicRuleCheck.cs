@@ -55,14 +55,11 @@ internal static class TopicRuleCheck
 
     public static IEnumerable<string> Conflicts(IReadOnlyList<TopicRule> rules)
     {
-        foreach (var ofTopic in rules.GroupBy(rule => rule.Topic, StringComparer.Ordinal))
+        foreach (var twice in rules.GroupBy(rule => (rule.Topic, rule.Machine, rule.Channel)).Where(group => group.Count() > 1))
         {
-            var machines = ofTopic.Select(rule => rule.Machine).Distinct().ToList();
-            if (machines.Count > 1)
-                yield return $"topic '{ofTopic.Key}' is given to several machines ({string.Join(", ", machines.Select(m => m ?? "the one in the topic"))}): "
-                    + "one topic feeds one machine; let the sensor publish to a topic for each";
-            foreach (var twice in ofTopic.GroupBy(rule => rule.Channel).Where(group => group.Count() > 1))
-                yield return $"topic '{ofTopic.Key}' has {twice.Count()} rules for {(twice.Key is null ? "an unnamed channel" : $"channel {twice.Key}")}: keep one";
+            var (topic, machine, channel) = twice.Key;
+            yield return $"topic '{topic}' has {twice.Count()} rules for {(channel is null ? "an unnamed channel" : $"channel {channel}")} of "
+                + $"{(machine is null ? "the machine in it" : $"machine {machine}")}: keep one";
         }
     }
 

@@ -287,6 +287,24 @@ public class MessageDecoderTests
     }
 
     [Fact]
+    public void A_sensor_that_machines_share_has_a_part_for_each()
+    {
+        var decoder = Decoder(
+            new TopicRule { Topic = "room", Machine = "bay1", Channel = "ambient_temperature", ValuePointer = "/t" },
+            new TopicRule { Topic = "room", Machine = "bay2", Channel = "ambient_temperature", ValuePointer = "/t" },
+            new TopicRule { Topic = "room", Machine = "bay2", Channel = "ambient_humidity", ValuePointer = "/rh" });
+        var message = new DecodedMessage();
+        var payload = """{"t":21.5,"rh":45}"""u8.ToArray();
+
+        Assert.Equal(2, decoder.Decode("room", payload, Arrival, message));
+        AssertSamples(message, "bay1", new Sample(Channel.AmbientTemperature, Arrival, 21.5));
+        Assert.Equal(2, decoder.Decode("room", payload, Arrival, message, part: 1));
+        AssertSamples(message, "bay2", new Sample(Channel.AmbientTemperature, Arrival, 21.5), new Sample(Channel.AmbientHumidity, Arrival, 45));
+        Assert.Throws<ArgumentOutOfRangeException>(() => decoder.Decode("room", payload, Arrival, message, part: 2));
+        Assert.Equal(1, decoder.Decode("laserwatch/bay1/coolant_in", "1"u8, Arrival, message));
+    }
+
+    [Fact]
     public void A_rule_that_tells_no_channel_takes_no_bare_number()
     {
         var message = Decode("z", "2", new TopicRule { Topic = "z", Machine = "bay1" });

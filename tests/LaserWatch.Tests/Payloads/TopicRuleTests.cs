@@ -69,20 +69,20 @@ public class TopicRuleTests
     }
 
     [Fact]
-    public void Rules_that_contradict_each_other_are_found()
+    public void Rules_that_can_never_be_heard_are_found()
     {
         Assert.Empty(TopicRule.Conflicts([
             new() { Topic = "a", Machine = "bay1", Channel = "coolant_in", ValuePointer = "/in" },
             new() { Topic = "a", Machine = "bay1", Channel = "coolant_out", ValuePointer = "/out" },
             new() { Topic = "b", Machine = "bay2", Channel = "coolant_in" },
         ]));
+        Assert.Empty(TopicRule.Conflicts([
+            new() { Topic = "room", Machine = "bay1", Channel = "ambient_humidity" }, new() { Topic = "room", Machine = "bay2", Channel = "ambient_humidity" },
+        ]));
         Assert.Equal(
-            [
-                "topic 'a' is given to several machines (bay1, bay2): one topic feeds one machine; let the sensor publish to a topic for each",
-                "topic 'a' has 2 rules for channel coolant_in: keep one",
-            ],
+            ["topic 'a' has 2 rules for channel coolant_in of machine bay1: keep one"],
             TopicRule.Conflicts([
-                new() { Topic = "a", Machine = "bay1", Channel = "coolant_in" }, new() { Topic = "a", Machine = "bay2", Channel = "coolant_in" },
+                new() { Topic = "a", Machine = "bay1", Channel = "coolant_in" }, new() { Topic = "a", Machine = "bay1", Channel = "coolant_in", Unit = "K" },
             ]));
     }
 }
