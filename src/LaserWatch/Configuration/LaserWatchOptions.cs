@@ -107,6 +107,9 @@ public sealed record LaserWatchOptions
                     yield return OptionMistake.From($"machines.{name}.sensors[{i}]", wrong);
             }
         }
+
+        foreach (var wrong in TopicRule.Conflicts(TopicRules()))
+            yield return OptionMistake.From("machines", wrong);
     }
 
     /// <summary>The same, with every relative path made absolute.</summary>

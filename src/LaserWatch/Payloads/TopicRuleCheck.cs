@@ -53,13 +53,14 @@ internal static class TopicRuleCheck
             yield return wrongUnit;
     }
 
+    // Rules without a channel may stand side by side: each adds its SenML names.
     public static IEnumerable<string> Conflicts(IReadOnlyList<TopicRule> rules)
     {
-        foreach (var twice in rules.GroupBy(rule => (rule.Topic, rule.Machine, rule.Channel)).Where(group => group.Count() > 1))
+        var ofChannels = rules.Where(rule => rule.Channel is not null).GroupBy(rule => (rule.Topic, rule.Machine, rule.Channel));
+        foreach (var twice in ofChannels.Where(group => group.Count() > 1))
         {
             var (topic, machine, channel) = twice.Key;
-            yield return $"topic '{topic}' has {twice.Count()} rules for {(channel is null ? "an unnamed channel" : $"channel {channel}")} of "
-                + $"{(machine is null ? "the machine in it" : $"machine {machine}")}: keep one";
+            yield return $"topic '{topic}' has {twice.Count()} rules for channel {channel} of {(machine is null ? "the machine in it" : $"machine {machine}")}: keep one";
         }
     }
 
