@@ -15,6 +15,8 @@ internal static class ConnectOptions
     /// </summary>
     public static readonly byte[] Offline = """{"state":"offline"}"""u8.ToArray();
 
+    public static readonly byte[] Online = """{"state":"online"}"""u8.ToArray();
+
     /// <summary>
     /// A short break must not read as a death: the broker waits so long before it publishes the will (MQTT 5), in seconds.
     /// </summary>

@@ -32,7 +32,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     private const int MostPendingPerClient = 10_000;
 
     private static readonly TimeSpan SaveEvery = TimeSpan.FromSeconds(5);
-    private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(2);
+    private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(1);
 
     private readonly ConfiguredEmbeddedBroker _options;
     private readonly TimeProvider _time;
@@ -113,6 +113,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
                 + "Does another broker run there? Set broker.host to use it, or another embeddedBroker.port.", e);
         }
 
+        await InjectAsync(server, _topics.AgentStatus, ConnectOptions.Online, retain: true, stop);
         Volatile.Write(ref _server, server);
         Interlocked.Increment(ref _connections);
         _logger.EmbeddedBrokerListens(_options.Address, Port);

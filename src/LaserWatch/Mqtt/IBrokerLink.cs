@@ -6,7 +6,7 @@ namespace LaserWatch.Mqtt;
 public interface IBrokerLink : IAsyncDisposable
 {
     /// <summary>Connects or starts listening, and goes on until stopped: reconnects by itself, with growing waits.</summary>
-    /// <remarks>On stop says <c>offline</c> for every machine announced and then good-bye; takes at most 3 s for it.</remarks>
+    /// <remarks>On stop says <c>offline</c> for every machine announced and then good-bye; takes little more than 1 s for it.</remarks>
     Task RunAsync(ChannelWriter<RawMessage> inbox, CancellationToken stop);
 
     /// <summary>Publishes at QoS 1; returns once the broker has it.</summary>

@@ -15,7 +15,7 @@ namespace LaserWatch.Mqtt;
 /// </remarks>
 public sealed class MqttClientLink : IBrokerLink
 {
-    private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(2);
+    private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(1);
 
     private readonly ConfiguredBroker _options;
     private readonly IReadOnlyList<string> _filters;
@@ -149,6 +149,8 @@ public sealed class MqttClientLink : IBrokerLink
                 _logger.SubscriptionRefused(filter, why);
         }
 
+        if (_willTopic == _topics.AgentStatus)
+            await SayOnlineAsync(connection, stop);
         _logger.BrokerConnected(_where, _options.ClientId, five ? "5" : "3.1.1", kept);
         if (_subscribed && !kept)
             _logger.SessionLost(_where);
@@ -201,12 +203,28 @@ public sealed class MqttClientLink : IBrokerLink
         }
     }
 
+    /// <summary>Of the agent as a whole; a machine's own status says more, and is published elsewhere.</summary>
+    private async Task SayOnlineAsync(BrokerConnection connection, CancellationToken stop)
+    {
+        try
+        {
+            await connection.PublishAsync(_willTopic, ConnectOptions.Online, retain: true, stop);
+        }
+        catch (IOException e)
+        {
+            // A broker that keeps this topic from us may still give us the sensors.
+            _logger.StatusNotPublished("the agent", e.Message);
+        }
+    }
+
     private async Task SayGoodByeAsync(BrokerConnection connection)
     {
         using var patience = new CancellationTokenSource(GoodBye, _time);
         try
         {
             await connection.PublishAsync(_willTopic, ConnectOptions.Offline, retain: true, patience.Token);
+            foreach (var machine in _presence.Beyond)
+                await connection.PublishAsync(_topics.Status(machine), ConnectOptions.Offline, retain: true, patience.Token);
         }
         catch (Exception e) when (e is IOException or OperationCanceledException)
         {

@@ -16,16 +16,26 @@ internal sealed class PresenceLinks(
     /// <summary>Enough for a shop, and no burden to a broker.</summary>
     public const int Most = 64;
 
-    private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(2);
+    private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(1);
 
     private readonly Lock _lock = new();
     private readonly HashSet<string> _machines = new(StringComparer.Ordinal);
     private readonly Channel<string> _new = Channel.CreateUnbounded<string>();
-    private bool _full;
+    private readonly List<string> _beyond = [];
     private bool _refused;
     private long _connections;
 
     public long Connections => Volatile.Read(ref _connections);
+
+    /// <summary>Machines without a connection of their own: of these the main connection says <c>offline</c> on a clean stop.</summary>
+    public IReadOnlyList<string> Beyond
+    {
+        get
+        {
+            lock (_lock)
+                return [.. _beyond];
+        }
+    }
 
     public void Add(string machine)
     {
@@ -33,17 +43,17 @@ internal sealed class PresenceLinks(
             return;
         lock (_lock)
         {
-            if (_full || _machines.Contains(machine))
+            if (!_machines.Add(machine))
                 return;
-            if (_machines.Count == Most)
+            if (_machines.Count <= Most)
             {
-                _full = true;
-                logger.PresenceFull(Most, machine, topics.AgentStatus);
+                _new.Writer.TryWrite(machine);
                 return;
             }
 
-            _machines.Add(machine);
-            _new.Writer.TryWrite(machine);
+            if (_beyond.Count == 0)
+                logger.PresenceFull(Most, machine, topics.AgentStatus);
+            _beyond.Add(machine);
         }
     }
 

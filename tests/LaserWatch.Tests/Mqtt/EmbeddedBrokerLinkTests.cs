@@ -83,7 +83,7 @@ public sealed class EmbeddedBrokerLinkTests : IDisposable
     public async Task Alarm_and_status_topics_are_closed_to_sensors()
     {
         await using var broker = await StartAsync();
-        var ear = await ListenAsync(broker, "laserwatch/#");
+        var ear = await ListenAsync(broker, "laserwatch/bay1/#");
         await PublishedAsync(Publish(broker, "laserwatch/bay1/alarm/coolant-hot", "{}", "-q", "1", "-V", "mqttv5", "-i", "intruder"));
         await PublishedAsync(Publish(broker, "laserwatch/bay1/status", "{}", "-q", "1", "-i", "intruder"));
         await broker.Link.PublishAsync("laserwatch/bay1/alarm/coolant-cold", Encoding.UTF8.GetBytes("{}"), retain: true, default);
@@ -117,7 +117,7 @@ public sealed class EmbeddedBrokerLinkTests : IDisposable
         await broker.Link.PublishAsync("laserwatch/bay1/alarm/coolant-hot", Encoding.UTF8.GetBytes("{}"), retain: true, default);
 
         Assert.Equal(
-            [("laserwatch/bay1/alarm/coolant-hot", "{}")],
+            [("laserwatch/_agent/status", """{"state":"online"}"""), ("laserwatch/bay1/alarm/coolant-hot", "{}")],
             (await RetainedFile.LoadAsync(RetainedPath, default)).Select(m => (m.Topic, Encoding.UTF8.GetString(m.Payload))));
     }
 

@@ -141,7 +141,8 @@ public class MqttClientLinkTests
         await ear.HearsAsync("""laserwatch/bay1/status {"state":"offline"}""");
         await ear.HearsAsync("""laserwatch/bay2/status {"state":"offline"}""");
         await ear.HearsAsync("""laserwatch/_agent/status {"state":"offline"}""");
-        Assert.Equal(3, ear.Lines.Count);
+        Assert.Equal("""laserwatch/_agent/status {"state":"online"}""", ear.Lines[0]);
+        Assert.Equal(4, ear.Lines.Count);
     }
 
     [SkippableFact]

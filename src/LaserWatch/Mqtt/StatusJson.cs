@@ -1,0 +1,80 @@
+using System.Buffers;
+using System.Text.Json;
+using LaserWatch.Alarms;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Mqtt;
+
+/// <summary>A machine's status as one JSON object: what each rule sees and lacks, last sample times, what was not taken.</summary>
+internal static class StatusJson
+{
+    /// <summary>Without the closing time, which differs each time.</summary>
+    /// <param name="rejected">Messages that were not taken, by reason.</param>
+    /// <param name="dropped">QoS 0 messages, of all machines, that the agent was too busy to take.</param>
+    public static byte[] Body(MachineStatus status, IReadOnlyDictionary<string, long> rejected, long dropped)
+    {
+        var bytes = new ArrayBufferWriter<byte>(1024);
+        using (var json = new Utf8JsonWriter(bytes))
+        {
+            json.WriteStartObject();
+            json.WriteString("state", "online");
+            json.WriteString("machine", status.Machine);
+            json.WriteString("job", status.Job);
+            if (status.RunSince is { } since)
+                json.WriteString("runSince", Rfc3339.Format(since));
+            else
+                json.WriteNull("runSince");
+
+            json.WriteStartObject("channels");
+            foreach (var channel in status.Channels)
+            {
+                json.WriteStartObject(channel.Channel);
+                json.WriteNumber("value", channel.LastValue);
+                json.WriteString("unit", channel.Unit);
+                json.WriteString("time", Rfc3339.Format(channel.LastAt));
+                if (channel.Fault is not null)
+                    json.WriteString("fault", channel.Fault);
+                json.WriteEndObject();
+            }
+
+            json.WriteEndObject();
+            json.WriteStartArray("rules");
+            foreach (var rule in status.Rules)
+            {
+                json.WriteStartObject();
+                json.WriteString("rule", rule.Rule);
+                WriteTexts(json, "sees", rule.Sees);
+                WriteTexts(json, "lacks", rule.Lacks);
+                json.WriteEndObject();
+            }
+
+            json.WriteEndArray();
+            WriteCounts(json, "notJudged", status.NotJudged);
+            WriteCounts(json, "notTaken", rejected);
+            json.WriteNumber("dropped", dropped);
+            json.WriteEndObject();
+        }
+
+        return bytes.WrittenSpan.ToArray();
+    }
+
+    public static byte[] At(ReadOnlySpan<byte> body, Instant now) =>
+        [.. body[..^1], .. ",\"time\":\""u8, .. System.Text.Encoding.ASCII.GetBytes(Rfc3339.Format(now)), .. "\"}"u8];
+
+    private static void WriteTexts(Utf8JsonWriter json, string name, IReadOnlyList<string> texts)
+    {
+        json.WriteStartArray(name);
+        foreach (var text in texts)
+            json.WriteStringValue(text);
+        json.WriteEndArray();
+    }
+
+    private static void WriteCounts(Utf8JsonWriter json, string name, IReadOnlyDictionary<string, long> counts)
+    {
+        json.WriteStartObject(name);
+        foreach (var (reason, count) in counts.OrderBy(c => c.Key, StringComparer.Ordinal))
+            json.WriteNumber(reason, count);
+        json.WriteEndObject();
+    }
+}

@@ -1,0 +1,103 @@
+using System.Collections.Concurrent;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+using Microsoft.Extensions.Logging;
+
+namespace LaserWatch.Mqtt;
+
+/// <summary>Keeps each machine's retained status topic up to date.</summary>
+/// <remarks>
+/// At most every 10 s where something changed, at least every 60 s, and at once after a connection was made anew, when a
+/// will may have said <c>offline</c>. Must end before the link does, or it would contradict the link's good-bye.
+/// </remarks>
+public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvider time, ILogger<StatusPublisher> logger)
+{
+    public static readonly TimeSpan Soonest = TimeSpan.FromSeconds(10);
+    public static readonly TimeSpan Latest = TimeSpan.FromSeconds(60);
+
+    private static readonly TimeSpan Look = TimeSpan.FromSeconds(1);
+
+    private readonly ConcurrentDictionary<string, Shown> _machines = new(StringComparer.Ordinal);
+
+    /// <summary>The newest status of a machine; goes out when it is due. Any thread may call this, as often as it likes.</summary>
+    /// <param name="rejected">Messages that were not taken, by reason.</param>
+    public void Show(MachineStatus status, IReadOnlyDictionary<string, long> rejected)
+    {
+        if (!_machines.TryGetValue(status.Machine, out var shown))
+        {
+            shown = _machines.GetOrAdd(status.Machine, new Shown());
+            link.Announce(status.Machine);
+        }
+
+        shown.Newest = new(status, rejected);
+    }
+
+    public async Task RunAsync(CancellationToken stop)
+    {
+        using var timer = new PeriodicTimer(Look, time);
+        do
+        {
+            await PublishDueAsync(stop);
+        }
+        while (await timer.WaitForNextTickAsync(stop));
+    }
+
+    private async Task PublishDueAsync(CancellationToken stop)
+    {
+        if (!link.IsConnected)
+            return;
+        var connections = link.Connections;
+        foreach (var (machine, shown) in _machines)
+        {
+            if (shown.Newest is not { } newest)
+                continue;
+            var age = shown.Published is null ? Latest : time.GetElapsedTime(shown.PublishedAt);
+            var anew = shown.Connections != connections;
+            if (!anew && age < Soonest)
+                continue;
+            var body = StatusJson.Body(newest.Status, newest.Rejected, link.Dropped);
+            if (!anew && age < Latest && shown.Published is { } before && body.AsSpan().SequenceEqual(before))
+                continue;
+
+            try
+            {
+                await link.PublishAsync(topics.Status(machine), StatusJson.At(body, Instant.From(time.GetUtcNow())), retain: true, stop);
+            }
+            catch (IOException e)
+            {
+                // Tried again at the next look; said once.
+                if (!shown.Failing)
+                    logger.StatusNotPublished(machine, e.Message);
+                shown.Failing = true;
+                return;
+            }
+
+            shown.Failing = false;
+            shown.Published = body;
+            shown.PublishedAt = time.GetTimestamp();
+            shown.Connections = connections;
+        }
+    }
+
+    private sealed class Shown
+    {
+        private volatile Content? _newest;
+
+        public Content? Newest
+        {
+            get => _newest;
+            set => _newest = value;
+        }
+
+        // The rest belongs to RunAsync.
+        public byte[]? Published { get; set; }
+
+        public long PublishedAt { get; set; }
+
+        public long Connections { get; set; }
+
+        public bool Failing { get; set; }
+    }
+
+    private sealed record Content(MachineStatus Status, IReadOnlyDictionary<string, long> Rejected);
+}
