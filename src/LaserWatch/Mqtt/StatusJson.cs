@@ -1,4 +1,6 @@
 using System.Buffers;
+using System.Text;
+using System.Text.Encodings.Web;
 using System.Text.Json;
 using LaserWatch.Alarms;
 using LaserWatch.Monitoring;
@@ -9,13 +11,16 @@ namespace LaserWatch.Mqtt;
 /// <summary>A machine's status as one JSON object: what each rule sees and lacks, last sample times, what was not taken.</summary>
 internal static class StatusJson
 {
+    // The text goes to brokers and consoles, never into a page as it is: degree signs stay readable.
+    private static readonly JsonWriterOptions Readable = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
+
     /// <summary>Without the closing time, which differs each time.</summary>
     /// <param name="rejected">Messages that were not taken, by reason.</param>
     /// <param name="dropped">QoS 0 messages, of all machines, that the agent was too busy to take.</param>
     public static byte[] Body(MachineStatus status, IReadOnlyDictionary<string, long> rejected, long dropped)
     {
         var bytes = new ArrayBufferWriter<byte>(1024);
-        using (var json = new Utf8JsonWriter(bytes))
+        using (var json = new Utf8JsonWriter(bytes, Readable))
         {
             json.WriteStartObject();
             json.WriteString("state", "online");
@@ -60,7 +65,7 @@ internal static class StatusJson
     }
 
     public static byte[] At(ReadOnlySpan<byte> body, Instant now) =>
-        [.. body[..^1], .. ",\"time\":\""u8, .. System.Text.Encoding.ASCII.GetBytes(Rfc3339.Format(now)), .. "\"}"u8];
+        [.. body[..^1], .. ",\"time\":\""u8, .. Encoding.ASCII.GetBytes(Rfc3339.Format(now)), .. "\"}"u8];
 
     private static void WriteTexts(Utf8JsonWriter json, string name, IReadOnlyList<string> texts)
     {

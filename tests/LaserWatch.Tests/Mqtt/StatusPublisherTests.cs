@@ -1,0 +1,99 @@
+using LaserWatch.Fakes;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+using Microsoft.Extensions.Time.Testing;
+
+namespace LaserWatch.Mqtt;
+
+public sealed class StatusPublisherTests : IAsyncDisposable
+{
+    private static readonly Dictionary<string, long> None = [];
+
+    private readonly FakeTimeProvider _time = new(new DateTimeOffset(2026, 3, 9, 8, 0, 0, TimeSpan.Zero));
+    private readonly RememberingBrokerLink _link = new();
+    private readonly LogLines<StatusPublisher> _log = new();
+    private readonly CancellationTokenSource _stop = new();
+    private readonly StatusPublisher _publisher;
+    private readonly Task _running;
+
+    public StatusPublisherTests()
+    {
+        _publisher = new(_link, new Topics("laserwatch"), _time, _log);
+        _running = _publisher.RunAsync(_stop.Token);
+    }
+
+    [Fact]
+    public async Task A_status_tells_channels_rules_and_what_was_not_taken()
+    {
+        _publisher.Show(
+            new MachineStatus(
+                "bay1", "birch-6-cut", new Instant(1773043200000000000),
+                [new("air_pressure", "kPa", new Instant(1773043201250000000), 209.4, null), new("coolant_in", "°C", new Instant(1773043201000000000), 18.5, "stuck")],
+                [new("air-pressure-low", ["air_pressure"], []), new("condensation-risk", ["coolant_in"], ["ambient_humidity"])],
+                new Dictionary<string, long> { ["late"] = 3 }),
+            new Dictionary<string, long> { ["not-a-number"] = 2, ["malformed-json"] = 1 });
+        await AfterAsync(1, published: 1);
+
+        Assert.Equal(
+            [(
+                "laserwatch/bay1/status",
+                """{"state":"online","machine":"bay1","job":"birch-6-cut","runSince":"2026-03-09T08:00:00Z","channels":{"air_pressure":{"value":209.4,"unit":"kPa","time":"2026-03-09T08:00:01.25Z"},"coolant_in":{"value":18.5,"unit":"°C","time":"2026-03-09T08:00:01Z","fault":"stuck"}},"rules":[{"rule":"air-pressure-low","sees":["air_pressure"],"lacks":[]},{"rule":"condensation-risk","sees":["coolant_in"],"lacks":["ambient_humidity"]}],"notJudged":{"late":3},"notTaken":{"malformed-json":1,"not-a-number":2},"dropped":0,"time":"2026-03-09T08:00:01Z"}""",
+                true)],
+            _link.Published);
+        Assert.Equal(["bay1"], _link.Announced);
+    }
+
+    [Fact]
+    public async Task What_changes_goes_out_every_ten_seconds_and_what_does_not_every_sixty()
+    {
+        Show(job: "a");
+        await AfterAsync(1, published: 1);
+        Show(job: "b");
+        await AfterAsync(9, published: 1);
+        await AfterAsync(1, published: 2);
+        await AfterAsync(59, published: 2);
+        await AfterAsync(1, published: 3);
+    }
+
+    [Fact]
+    public async Task After_a_new_connection_it_is_said_again_at_once()
+    {
+        Show(job: "a");
+        await AfterAsync(1, published: 1);
+        _link.Connections++;
+        await AfterAsync(1, published: 2);
+    }
+
+    [Fact]
+    public async Task Without_a_connection_it_waits()
+    {
+        _link.IsConnected = false;
+        Show(job: "a");
+        await AfterAsync(30, published: 0);
+        _link.IsConnected = true;
+        await AfterAsync(1, published: 1);
+        Assert.Empty(_log.All);
+    }
+
+    public async ValueTask DisposeAsync()
+    {
+        await _stop.CancelAsync();
+        await Assert.ThrowsAnyAsync<OperationCanceledException>(() => _running);
+        _stop.Dispose();
+    }
+
+    private void Show(string job) => _publisher.Show(new MachineStatus("bay1", job, null, [], [], None), None);
+
+    /// <summary>Turns the clock second by second, leaving the publisher time to act on each.</summary>
+    private async Task AfterAsync(int seconds, int published)
+    {
+        for (var i = 0; i < seconds; i++)
+        {
+            _time.Advance(TimeSpan.FromSeconds(1));
+            await Task.Delay(5);
+        }
+
+        await RealBroker.UntilAsync(() => _link.Published.Count >= published, $"{published} were not published");
+        Assert.Equal(published, _link.Published.Count);
+    }
+}
