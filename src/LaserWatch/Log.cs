@@ -5,6 +5,42 @@ namespace LaserWatch;
 /// <summary>Every message the process can log: 1xx input, 2xx alarms, 3xx storage, 4xx broker, 5xx process.</summary>
 internal static partial class Log
 {
+    // The pipeline: 1xx input, 2xx alarms, 5xx process
+    [LoggerMessage(100, LogLevel.Warning, "Not taken from {Topic}: {Reason} ({Detail}); held back {HeldBack} like it before")]
+    public static partial void MessageRejected(this ILogger logger, string topic, string reason, string detail, long heldBack);
+
+    [LoggerMessage(101, LogLevel.Warning, "The sensor's clock at {Topic} is out of bounds; time of arrival is used instead")]
+    public static partial void SensorClockSkewed(this ILogger logger, string topic);
+
+    [LoggerMessage(102, LogLevel.Error, "A fault of the program in judging {Where}; samples are stored all the same, please report it")]
+    public static partial void JudgingFailed(this ILogger logger, Exception fault, string where);
+
+    [LoggerMessage(103, LogLevel.Warning, "Could not look up whether a message of {Topic} was stored before; it is taken as new")]
+    public static partial void DeliveryUnknown(this ILogger logger, Exception fault, string topic);
+
+    [LoggerMessage(200, LogLevel.Warning, "{Machine}: {Condition} {State} ({Priority}). {Message}{FirstCheck}")]
+    public static partial void AlarmRaised(
+        this ILogger logger, string machine, string condition, string state, string priority, string message, string firstCheck);
+
+    [LoggerMessage(201, LogLevel.Information, "{Machine}: {Condition} {State} ({Priority}). {Message}")]
+    public static partial void AlarmChanged(
+        this ILogger logger, string machine, string condition, string state, string priority, string message);
+
+    [LoggerMessage(500, LogLevel.Information, "Watching. Machines known: {Machines}; standing alarms: {Standing}; samples looked through that came after the states were saved: {Samples}")]
+    public static partial void Watching(this ILogger logger, int machines, long samples, int standing);
+
+    [LoggerMessage(501, LogLevel.Warning, "{Machine}: the saved state cannot be read by this version; learning anew from samples since {From}")]
+    public static partial void StateUnreadable(this ILogger logger, string machine, string from);
+
+    [LoggerMessage(503, LogLevel.Information, "Stopped; everything is stored and told")]
+    public static partial void Stopped(this ILogger logger);
+
+    [LoggerMessage(504, LogLevel.Error, "Stopped, but these did not end in time: {What}. What was not acknowledged comes again after the next start")]
+    public static partial void StoppedUnfinished(this ILogger logger, string what);
+
+    [LoggerMessage(505, LogLevel.Warning, "Upkeep of the store failed; it is tried again in a minute")]
+    public static partial void UpkeepFailed(this ILogger logger, Exception fault);
+
     // 2xx alarms: delivery
     [LoggerMessage(250, LogLevel.Warning, "Alarms cannot be delivered to {Sink}: {Why}. They wait, {Waiting} so far; tried again")]
     public static partial void AlarmDeliveryFails(this ILogger logger, string sink, string why, int waiting);

@@ -15,7 +15,12 @@ public static class Program
     {
         var root = new RootCommand("Watches CO2 laser cutters by their sensors. It advises; it is no safety device.")
         {
+            RunCommand.Create(),
+            CheckCommand.Create(),
             ReplayCommand.Create(),
+            AlarmsCommand.Create(),
+            JobsCommand.Create(),
+            ServiceCommand.Create(),
         };
 
         var parsed = root.Parse(args);

@@ -39,8 +39,9 @@ public sealed class Shop(Func<string, MonitorOptions> optionsOf, JobBook jobs, i
             return watch;
         if (_byName.Count >= mostMachines)
             return null;
-        watch = new MachineWatch(machine, optionsOf(machine), Jobs);
-        _byName.Add(machine, watch);
-        return watch;
+        return Anew(machine);
     }
+
+    /// <summary>Puts a watch that knows nothing in the place of one that could not be restored.</summary>
+    public MachineWatch Anew(string machine) => _byName[machine] = new MachineWatch(machine, optionsOf(machine), Jobs);
 }

@@ -21,4 +21,5 @@ public enum Rejection
     CalibrationFault,
     JobEndWithoutStart,
     TooManyChannels,
+    RetainedWithoutTime,
 }

@@ -1,0 +1,338 @@
+using System.Runtime.InteropServices;
+using System.Threading.Channels;
+using LaserWatch.Alarms;
+using LaserWatch.Jobs;
+using LaserWatch.Monitoring;
+using LaserWatch.Mqtt;
+using LaserWatch.Payloads;
+using LaserWatch.Storage;
+using LaserWatch.Telemetry;
+using Microsoft.Extensions.Logging;
+
+namespace LaserWatch.Pipeline;
+
+/// <summary>The story of a message, from the queue to the alarm and the disk.</summary>
+/// <remarks>
+/// One consumer, so the shop needs no locks. Nothing here waits for a network or a disk; the one look into the store is for a
+/// message that the broker says it has sent before. A message is acknowledged once the store has it. One that cannot be read is
+/// counted and acknowledged too: sent again, it would not read better, and it would hold its place in the broker's window.
+/// </remarks>
+public sealed class WatchPipeline(
+    MessageDecoder decoder, Shop shop, SampleWriter writer, AlarmOutbox outbox, IBrokerLink link,
+    StatusPublisher status, RejectionLedger rejections, ILogger<WatchPipeline> logger)
+{
+    /// <summary>Each machine's state is saved so often; a crash costs a look back of this length, and no more.</summary>
+    public const int SaveEveryTicks = 60;
+
+    /// <summary>How often the status publisher is told the newest; it decides what goes out.</summary>
+    private const int ShowEveryTicks = 5;
+
+    private readonly DecodedMessage _decoded = new();
+    private readonly StoreBatch _keep = new();
+    private readonly HeldEntries _held = new();
+    private readonly Dictionary<string, Station> _stations = new(StringComparer.Ordinal);
+    private readonly LogThrottle<(string Topic, string Fault)> _bugs = new(TimeSpan.FromHours(1), 1000);
+    private ChannelValue[] _group = new ChannelValue[16];
+    private IReadOnlyList<JobRecord>? _newRecords;
+    private Instant _lastArrival = Instant.MinValue;
+    private int _ticks;
+
+    /// <summary>Runs until the inbox is complete and empty.</summary>
+    public async Task RunAsync(ChannelReader<RawMessage> inbox, CancellationToken stop)
+    {
+        await foreach (var message in inbox.ReadAllAsync(stop))
+        {
+            if (Ticker.IsTick(message))
+            {
+                Tick(message.Arrival);
+                continue;
+            }
+
+            // The broker missed our acknowledgement. What was taken needs no more than that, and in its turn: the first copy
+            // may still be on its way to the disk.
+            var delivery = DeliveryMark.Of(message);
+            if (message.SentAgain && delivery is { } again && await WasTakenAsync(again, message.Topic, stop))
+                Keep(null, message.Acknowledge);
+            else
+                Take(message with { Arrival = AfterTheLast(message.Arrival) }, delivery);
+        }
+    }
+
+    /// <summary>Goes on with a watch that a former process left; its sensors get time to come back.</summary>
+    public void Resume(MachineWatch watch, Instant now)
+    {
+        var pace = StationOf(watch).Pace;
+        if (watch.Newest is { } newest)
+            pace.Heard(newest, newest);
+        pace.ReachableSince(now);
+    }
+
+    /// <summary>Job records that another process wrote; taken up at the next tick. Any thread may call this.</summary>
+    public void OfferRecords(IReadOnlyList<JobRecord> records) => Interlocked.Exchange(ref _newRecords, records);
+
+    /// <summary>Hands the state of all machines to the writer. Only while <see cref="RunAsync"/> does not run.</summary>
+    public void SaveAll(Instant now)
+    {
+        foreach (var station in _stations.Values)
+            Save(station.Watch, now);
+        Keep(null, null);
+    }
+
+    private void Take(in RawMessage message, Delivery? delivery)
+    {
+        Decode(message);
+        CountWhatWasNotTaken(message);
+        if (_decoded.Machine is { } machine && HasContent())
+        {
+            if (shop.Find(machine) is { } watch)
+                Judge(StationOf(watch), message);
+            else
+                rejections.Count(Rejection.UnknownMachine, null, message.Topic, "the shop is full", message.Arrival);
+        }
+
+        Keep(delivery, message.Acknowledge);
+    }
+
+    private void Decode(in RawMessage message)
+    {
+        try
+        {
+            decoder.Decode(message.Topic, message.Payload.Span, message.Arrival, _decoded);
+        }
+        catch (Exception fault) // a bug in reading: one message is lost and said so, the rest goes on
+        {
+            ReportBug(message.Topic, message.Arrival, fault);
+            _decoded.Clear();
+            _decoded.Rejection = Rejection.MalformedJson;
+            _decoded.RejectionDetail = "the reader failed on it";
+        }
+    }
+
+    private void CountWhatWasNotTaken(in RawMessage message)
+    {
+        var known = _decoded.Machine is { } name && _stations.ContainsKey(name) ? name : null;
+        if (_decoded.Rejection != Rejection.None)
+            rejections.Count(_decoded.Rejection, known, message.Topic, _decoded.RejectionDetail, message.Arrival);
+        if (_decoded.SkewedTimes > 0)
+            rejections.CountSkew(message.Topic, _decoded.SkewedTimes);
+        if (message.Retained && DropWhatHasNoTime(message.Arrival))
+            rejections.Count(Rejection.RetainedWithoutTime, known, message.Topic, "nobody knows how old it is", message.Arrival);
+    }
+
+    // A broker hands out a retained message whenever we subscribe. Without a time of its own it may be a year old.
+    private bool DropWhatHasNoTime(Instant arrival)
+    {
+        var dropped = _decoded.Samples.RemoveAll(sample => sample.At == arrival) > 0;
+        dropped |= HasEvent();
+        _decoded.Job = null;
+        _decoded.Service = null;
+        _decoded.Command = null;
+        return dropped;
+    }
+
+    private bool HasContent() => _decoded.Samples.Count > 0 || _decoded.FailedSensor is not null || HasEvent();
+
+    private bool HasEvent() => _decoded.Job is not null || _decoded.Service is not null || _decoded.Command is not null;
+
+    private void Judge(Station station, in RawMessage message)
+    {
+        var watch = station.Watch;
+
+        // Kept before it is judged: a fault in judging must not lose a sample.
+        foreach (var sample in _decoded.Samples)
+            _keep.Samples.Add((watch.Machine, sample));
+        if (_decoded.Service is not null)
+            _keep.ServiceEvents.Add(_decoded.Service);
+
+        try
+        {
+            ObserveSamples(station, message.Arrival);
+            if (_decoded.FailedSensor is not null)
+                Announce(watch.ObserveSensorFailure(_decoded.FailedSensor, message.Arrival));
+            if (_decoded.Job is not null)
+                ObserveJob(watch, _decoded.Job, message);
+            if (_decoded.Service is not null)
+                Announce(watch.Observe(_decoded.Service));
+            if (_decoded.Command is not null)
+                Announce(watch.Observe(_decoded.Command));
+            _keep.JobRuns.AddRange(watch.TakeInferredRuns());
+        }
+        catch (Exception fault) // a bug in a rule: the message is kept, the loop lives, and somebody hears of it
+        {
+            ReportBug(message.Topic, message.Arrival, fault);
+        }
+
+        // Events change a watch in ways that the stored samples cannot bring back after a crash, and they are few.
+        if (HasEvent())
+            Save(watch, message.Arrival);
+    }
+
+    private void ObserveSamples(Station station, Instant arrival)
+    {
+        var samples = CollectionsMarshal.AsSpan(_decoded.Samples);
+        PutInTimeOrder(samples);
+        for (var i = 0; i < samples.Length;)
+        {
+            var at = samples[i].At;
+            var count = 0;
+            for (; i < samples.Length && samples[i].At == at; i++)
+            {
+                if (count == _group.Length)
+                    Array.Resize(ref _group, 2 * count);
+                _group[count++] = new(samples[i].Channel, samples[i].Value);
+            }
+
+            station.Pace.Heard(at, arrival);
+            Announce(station.Watch.Observe(at, _group.AsSpan(0, count)));
+        }
+    }
+
+    private void ObserveJob(MachineWatch watch, JobEvent job, in RawMessage message)
+    {
+        if (job.Kind == JobEventKind.End && watch.Status.RunSince is null)
+        {
+            rejections.Count(Rejection.JobEndWithoutStart, watch.Machine, message.Topic, "no run was under way", message.Arrival);
+            return;
+        }
+
+        _keep.JobRuns.Add(job);
+        Announce(watch.Observe(job));
+    }
+
+    // Out at once; to the disk together with the sample that made it.
+    private void Announce(IReadOnlyList<AlarmChange> changes)
+    {
+        for (var i = 0; i < changes.Count; i++)
+        {
+            outbox.Post(changes[i]);
+            AlarmLine.Write(logger, changes[i]);
+            _keep.AlarmChanges.Add(changes[i]);
+        }
+    }
+
+    private void Tick(Instant now)
+    {
+        TakeUpNewRecords();
+        var reachable = link.IsConnected;
+        _ticks++;
+        foreach (var station in _stations.Values)
+        {
+            if (!reachable)
+                station.Pace.ReachableSince(now);
+            if (station.Pace.TimeAt(now) is { } time)
+                Tick(station.Watch, time, now);
+
+            // Not all in one second: a large shop would stand still for it.
+            if ((_ticks + station.Place) % SaveEveryTicks == 0)
+                Save(station.Watch, now);
+            if (!station.Shown || (_ticks + station.Place) % ShowEveryTicks == 0)
+                Show(station);
+        }
+
+        Keep(null, null);
+        _held.TryAgain(writer);
+    }
+
+    private void Tick(MachineWatch watch, Instant time, Instant now)
+    {
+        try
+        {
+            Announce(watch.Tick(time));
+            _keep.JobRuns.AddRange(watch.TakeInferredRuns());
+        }
+        catch (Exception fault) // as in Judge
+        {
+            ReportBug($"the tick of {watch.Machine}", now, fault);
+        }
+    }
+
+    private void Save(MachineWatch watch, Instant now)
+    {
+        try
+        {
+            _keep.WatchStates.Add((watch.Machine, SavedWatch.Pack(now > _lastArrival ? now : _lastArrival, watch.Save())));
+        }
+        catch (Exception fault) // a state that cannot be saved costs a longer look back at the next start
+        {
+            ReportBug($"the state of {watch.Machine}", now, fault);
+        }
+    }
+
+    private void Show(Station station)
+    {
+        status.Show(station.Watch.Status, rejections.Of(station.Watch.Machine));
+        station.Shown = true;
+    }
+
+    private void Keep(Delivery? delivery, Action? acknowledge)
+    {
+        if (delivery is { } mark)
+            _keep.Deliveries.Add(mark);
+        if (!_keep.IsEmpty || acknowledge is not null)
+            _held.Pass(writer, _keep, acknowledge);
+        _keep.Clear();
+    }
+
+    private async ValueTask<bool> WasTakenAsync(Delivery delivery, string topic, CancellationToken stop)
+    {
+        try
+        {
+            return await writer.WasDeliveredAsync(delivery, stop);
+        }
+        catch (Exception fault) when (fault is not OperationCanceledException) // a sick disk: rather twice than never
+        {
+            logger.DeliveryUnknown(fault, topic);
+            return false;
+        }
+    }
+
+    private void TakeUpNewRecords()
+    {
+        if (Interlocked.Exchange(ref _newRecords, null) is not { } records)
+            return;
+        foreach (var record in records)
+            shop.Jobs.Add(record);
+        foreach (var station in _stations.Values)
+            Announce(station.Watch.RecordsChanged());
+    }
+
+    // Bare numbers bear the time of their arrival; two in one tick of the clock are still two samples.
+    private Instant AfterTheLast(Instant arrival)
+    {
+        if (arrival <= _lastArrival && _lastArrival - arrival < TimeSpan.FromMilliseconds(1))
+            arrival = new(_lastArrival.UnixNanoseconds + 1);
+        return _lastArrival = arrival;
+    }
+
+    private void ReportBug(string where, Instant at, Exception fault)
+    {
+        if (_bugs.MaySpeak((where, fault.GetType().Name), at, out _))
+            logger.JudgingFailed(fault, where);
+    }
+
+    private Station StationOf(MachineWatch watch)
+    {
+        if (!_stations.TryGetValue(watch.Machine, out var station))
+            _stations.Add(watch.Machine, station = new(watch, _stations.Count));
+        return station;
+    }
+
+    private static void PutInTimeOrder(Span<Sample> samples)
+    {
+        for (var i = 1; i < samples.Length; i++)
+        {
+            if (samples[i].At < samples[i - 1].At)
+            {
+                samples.Sort(static (a, b) => a.At.CompareTo(b.At));
+                return;
+            }
+        }
+    }
+
+    private sealed record Station(MachineWatch Watch, int Place)
+    {
+        public MachinePace Pace { get; } = new();
+
+        public bool Shown { get; set; }
+    }
+}

@@ -1,0 +1,182 @@
+using System.Threading.Channels;
+using LaserWatch.Alarms;
+using LaserWatch.Configuration;
+using LaserWatch.Jobs;
+using LaserWatch.Monitoring;
+using LaserWatch.Mqtt;
+using LaserWatch.Storage;
+using LaserWatch.Telemetry;
+using Microsoft.Extensions.Hosting;
+using Microsoft.Extensions.Logging;
+
+namespace LaserWatch.Pipeline;
+
+/// <summary>Runs the pipeline in the host: takes up where the last process stopped, watches, and stops without losing anything.</summary>
+public sealed class WatchWorker(
+    LaserWatchOptions options, Resumption resumption, WatchPipeline pipeline, Ticker ticker, IBrokerLink link, ITelemetryStore store,
+    SampleWriter writer, AlarmOutbox outbox, StatusPublisher status, Shop shop, TimeProvider time, IHostApplicationLifetime lifetime, ILogger<WatchWorker> logger)
+    : BackgroundService
+{
+    /// <summary>Messages between the broker and the pipeline; at a hundred a second, more than a minute of a busy processor.</summary>
+    private const int InboxCapacity = 8192;
+
+    private static readonly TimeSpan UpkeepEvery = TimeSpan.FromMinutes(1);
+    private static readonly TimeSpan RecordsEvery = TimeSpan.FromSeconds(10);
+
+    // Together less than the five seconds that a stop may take.
+    private static readonly TimeSpan TimeToDrain = TimeSpan.FromSeconds(1);
+    private static readonly TimeSpan TimeToBreakOff = TimeSpan.FromSeconds(0.25);
+    private static readonly TimeSpan TimeToStore = TimeSpan.FromSeconds(1.5);
+    private static readonly TimeSpan TimeToDeliver = TimeSpan.FromSeconds(0.5);
+    private static readonly TimeSpan TimeToSayGoodBye = TimeSpan.FromSeconds(1.25);
+
+    private readonly Channel<RawMessage> _inbox = System.Threading.Channels.Channel.CreateBounded<RawMessage>(
+        new BoundedChannelOptions(InboxCapacity) { SingleReader = true, FullMode = BoundedChannelFullMode.Wait });
+
+    /// <summary>What ended the watch by itself; null while it runs, or where it was told to stop.</summary>
+    public Exception? Failure { get; private set; }
+
+    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    {
+        try
+        {
+            await ResumeAsync(stoppingToken);
+            await WatchAsync(stoppingToken);
+        }
+        catch (OperationCanceledException) when (stoppingToken.IsCancellationRequested)
+        {
+        }
+        catch (Exception fault) // the one place where a broken promise of any part ends the process, for its supervisor to start anew
+        {
+            Failure = fault;
+            lifetime.StopApplication();
+        }
+    }
+
+    private async Task ResumeAsync(CancellationToken stop)
+    {
+        await TakeUpRecordsAsync(stop);
+        var outcome = await resumption.RunAsync(stop);
+        var now = Now();
+        var batch = new StoreBatch();
+        batch.AlarmChanges.AddRange(outcome.News);
+        batch.JobRuns.AddRange(outcome.InferredRuns);
+        writer.TryEnqueue(batch);
+        foreach (var watch in outcome.Watches)
+            pipeline.Resume(watch, now);
+
+        // Announced before is not announced anew; but the retained topics must tell what stands, whatever the broker remembers.
+        foreach (var change in outcome.Known)
+            outbox.Restate(change);
+        foreach (var change in outcome.News)
+        {
+            outbox.Post(change);
+            AlarmLine.Write(logger, change);
+        }
+
+        logger.Watching(outcome.Watches.Count, outcome.Samples, outcome.Watches.Sum(w => w.Standing.Count));
+    }
+
+    private async Task WatchAsync(CancellationToken stop)
+    {
+        using var hangUp = new CancellationTokenSource();
+        using var cut = new CancellationTokenSource();
+        var linking = link.RunAsync(_inbox.Writer, hangUp.Token);
+        var watching = pipeline.RunAsync(_inbox.Reader, cut.Token);
+        var showing = status.RunAsync(stop);
+        Task[] all = [linking, watching, showing, ticker.RunAsync(_inbox.Writer, stop), UpkeepAsync(stop), FollowRecordsAsync(stop)];
+
+        var first = await Task.WhenAny(all);
+        Failure = first.Exception?.GetBaseException();
+        if (Failure is not null)
+            lifetime.StopApplication();
+        await FinishAsync(watching, showing, linking, hangUp, cut);
+    }
+
+    /// <summary>No more messages; those taken are judged, stored, acknowledged, told; then good-bye.</summary>
+    private async Task FinishAsync(Task watching, Task showing, Task linking, CancellationTokenSource hangUp, CancellationTokenSource cut)
+    {
+        var left = new List<string>();
+        _inbox.Writer.TryComplete();
+        if (!await EndsAsync(watching, TimeToDrain))
+        {
+            await cut.CancelAsync();
+            await EndsAsync(watching, TimeToBreakOff);
+            left.Add("judging");
+        }
+
+        if (watching.IsCompleted)
+            pipeline.SaveAll(Now());
+        using (var deadline = new CancellationTokenSource(TimeToStore, time))
+        {
+            if (!await writer.CompleteAsync(deadline.Token))
+                left.Add("storing");
+        }
+
+        if (!await outbox.CompleteAsync(TimeToDeliver))
+            left.Add("delivering alarms");
+        await EndsAsync(showing, TimeToBreakOff); // or it would contradict the good-bye
+        await hangUp.CancelAsync();
+        if (!await EndsAsync(linking, TimeToSayGoodBye))
+            left.Add("the good-bye to the broker");
+        if (left.Count == 0)
+            logger.Stopped();
+        else
+            logger.StoppedUnfinished(string.Join(", ", left));
+    }
+
+    private async Task<bool> EndsAsync(Task task, TimeSpan patience)
+    {
+        await task.WaitAsync(patience, time).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+        return task.IsCompleted;
+    }
+
+    private async Task UpkeepAsync(CancellationToken stop)
+    {
+        using var timer = new PeriodicTimer(UpkeepEvery, time);
+        while (await timer.WaitForNextTickAsync(stop))
+        {
+            try
+            {
+                await store.MaintainAsync(Now(), stop);
+            }
+            catch (Exception fault) when (fault is not OperationCanceledException) // the writer says when the store itself fails
+            {
+                logger.UpkeepFailed(fault);
+            }
+        }
+    }
+
+    /// <summary>Job records may be added by the command line, which is another process.</summary>
+    private async Task FollowRecordsAsync(CancellationToken stop)
+    {
+        IReadOnlyList<JobRecord> known = [];
+        using var timer = new PeriodicTimer(RecordsEvery, time);
+        while (await timer.WaitForNextTickAsync(stop))
+        {
+            try
+            {
+                var records = await store.ReadJobRecordsAsync(stop);
+                if (!records.SequenceEqual(known))
+                    pipeline.OfferRecords(known = records);
+            }
+            catch (Exception fault) when (fault is not OperationCanceledException) // as above
+            {
+                logger.UpkeepFailed(fault);
+            }
+        }
+    }
+
+    /// <summary>The jobs file is the shop's own word: it goes over what the store holds, and into it.</summary>
+    private async Task TakeUpRecordsAsync(CancellationToken stop)
+    {
+        var stored = await store.ReadJobRecordsAsync(stop);
+        foreach (var record in stored.Concat(options.JobRecords))
+            shop.Jobs.Add(record);
+        var batch = new StoreBatch();
+        batch.JobRecords.AddRange(options.JobRecords.Except(stored));
+        writer.TryEnqueue(batch);
+    }
+
+    private Instant Now() => Instant.From(time.GetUtcNow());
+}
