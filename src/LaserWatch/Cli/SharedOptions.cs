@@ -29,7 +29,7 @@ public static class SharedOptions
         return read.Value ?? throw new CommandException(ExitCode.BadUsage, string.Join("\nlaserwatch: ", read.Mistakes));
     }
 
-    private static Option<Instant?> Time(string name, string description) => new(name)
+    public static Option<Instant?> Time(string name, string description) => new(name)
     {
         Description = description,
         HelpName = "TIME",

@@ -29,7 +29,7 @@ internal static class ConnectOptions
 
     /// <param name="persistent">True: the session, with what waits in it, outlives the connection, where the options say so.</param>
     /// <exception cref="SecretMissingException">The password cannot be read.</exception>
-    public static MqttClientOptions Build(ConfiguredBroker options, string clientId, string willTopic, bool persistent, bool five)
+    public static MqttClientOptions Build(ConfiguredBroker options, string clientId, string? willTopic, bool persistent, bool five)
     {
         persistent &= options.SessionExpiryHours > 0;
         var build = new MqttClientOptionsBuilder()

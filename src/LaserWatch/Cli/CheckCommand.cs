@@ -1,0 +1,272 @@
+using System.CommandLine;
+using System.Globalization;
+using System.Threading.Channels;
+using LaserWatch.Configuration;
+using LaserWatch.Jobs;
+using LaserWatch.Monitoring;
+using LaserWatch.Mqtt;
+using LaserWatch.Payloads;
+using LaserWatch.Pipeline;
+using LaserWatch.Storage;
+using LaserWatch.Storage.Sqlite;
+using LaserWatch.Telemetry;
+using Microsoft.Extensions.Logging.Abstractions;
+
+namespace LaserWatch.Cli;
+
+/// <summary><c>laserwatch check</c>: is everything there that the agent needs, and what does each rule lack.</summary>
+/// <remarks>
+/// Listens beside a running agent without disturbing it: under a name of its own, and without acknowledging anything for it. Found
+/// wanting (1) is a configuration that the agent could run with, but where nothing was heard, or messages could not be read.
+/// </remarks>
+public static class CheckCommand
+{
+    public static Command Create()
+    {
+        var config = SharedOptions.Config();
+        var listen = new Option<double>("--listen") { Description = "Seconds to listen for sensors.", HelpName = "SECONDS", DefaultValueFactory = _ => 5 };
+        listen.Validators.Add(result =>
+        {
+            if (!(result.GetValueOrDefault<double>() is >= 0.5 and <= 3600))
+                result.AddError("--listen must be 0.5 to 3600 seconds.");
+        });
+        var offline = new Option<bool>("--offline") { Description = "Checks configuration and store only, not the broker." };
+        var command = new Command("check", "Checks configuration, broker and store, lists the channels heard, and says what each rule lacks.")
+        {
+            config, listen, offline,
+        };
+        command.SetAction((parsed, stop) => RunAsync(
+            parsed.GetValue(config), parsed.GetValue(offline) ? null : TimeSpan.FromSeconds(parsed.GetValue(listen)),
+            parsed.InvocationConfiguration.Output, parsed.InvocationConfiguration.Error, stop));
+        return command;
+    }
+
+    private static async Task<int> RunAsync(string? config, TimeSpan? listen, TextWriter output, TextWriter error, CancellationToken stop)
+    {
+        var options = AgentConfiguration.Read(config, out var told);
+        output.WriteLine($"{told}: good; {options.Machines.Count} machines described, {options.JobRecords.Count} job records");
+        var stored = await CheckStoreAsync(options.Store, output, stop);
+        if (listen is null)
+        {
+            output.WriteLine("broker: not asked");
+            return (int)ExitCode.Done;
+        }
+
+        var ear = new Ear(options, stored);
+        await HearAsync(options, ear, listen.Value, output, error, stop);
+        return (int)Report(ear, listen.Value, output);
+    }
+
+    /// <summary>The job records in the store, which rules need beside those of the file.</summary>
+    private static async Task<IReadOnlyList<JobRecord>> CheckStoreAsync(StoreOptions options, TextWriter output, CancellationToken stop)
+    {
+        if (!File.Exists(options.Path))
+        {
+            output.WriteLine($"store {options.Path}: not there yet; {Probe(options.Path)}");
+            return [];
+        }
+
+        await using var store = StoreAccess.ForReading(options);
+        var machines = await store.ReadMachinesAsync(stop);
+        var samples = 0L;
+        foreach (var machine in machines)
+            samples += (await store.ReadExtentAsync(machine, stop))?.Count ?? 0;
+        output.WriteLine(string.Create(
+            CultureInfo.InvariantCulture, $"store {options.Path}: good; {samples} samples of {machines.Count} machines"));
+        return await store.ReadJobRecordsAsync(stop);
+    }
+
+    /// <summary>Whether the agent could make the store: tried with a file of another name, which is taken away again.</summary>
+    private static string Probe(string path)
+    {
+        var folder = Path.GetDirectoryName(Path.GetFullPath(path))!;
+        var nearest = folder;
+        while (!Directory.Exists(nearest))
+            nearest = Path.GetDirectoryName(nearest) ?? throw new CommandException(ExitCode.Unreachable, $"the store's folder {folder} cannot be made.");
+        var probe = Path.Combine(nearest, $".laserwatch-probe-{Guid.NewGuid():N}");
+        try
+        {
+            using (File.Create(probe, 1, FileOptions.DeleteOnClose))
+            {
+            }
+
+            return "the agent makes it at its first start";
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
+        {
+            throw new CommandException(ExitCode.Unreachable, $"the store {path} cannot be made: {e.Message.TrimEnd('.')}; give this user the right to write there, or another store.path.");
+        }
+    }
+
+    private static async Task HearAsync(
+        LaserWatchOptions options, Ear ear, TimeSpan listen, TextWriter output, TextWriter error, CancellationToken stop)
+    {
+        var broker = options.Broker.Host is null && options.EmbeddedBroker.Port == 0 ? null : BrokerOf.Clients(options);
+        try
+        {
+            if (broker is not null)
+            {
+                await using var call = await AgentCall.OpenAsync(broker, options.Subscriptions(), stop);
+                output.WriteLine($"broker {broker.Host}:{broker.Port}: good");
+                await error.WriteLineAsync(string.Create(CultureInfo.InvariantCulture, $"laserwatch: listening for {listen.TotalSeconds:0.#} s"));
+                await ListenAsync(call.Heard, ear, listen, stop);
+                return;
+            }
+        }
+        catch (IOException fault) when (options.Broker.Host is not null)
+        {
+            throw new CommandException(ExitCode.Unreachable, fault.Message);
+        }
+        catch (IOException)
+        {
+            // No agent runs that would be the broker. Then this one can be, for so long.
+        }
+
+        await BeTheBrokerAsync(options, ear, listen, output, error, stop);
+    }
+
+    private static async Task ListenAsync(ChannelReader<(string Topic, byte[] Payload)> heard, Ear ear, TimeSpan listen, CancellationToken stop)
+    {
+        using var end = CancellationTokenSource.CreateLinkedTokenSource(stop);
+        end.CancelAfter(listen);
+        try
+        {
+            await foreach (var (topic, payload) in heard.ReadAllAsync(end.Token))
+                ear.Take(topic, payload);
+        }
+        catch (OperationCanceledException) when (!stop.IsCancellationRequested)
+        {
+        }
+    }
+
+    private static async Task BeTheBrokerAsync(
+        LaserWatchOptions options, Ear ear, TimeSpan listen, TextWriter output, TextWriter error, CancellationToken stop)
+    {
+        await using var link = new EmbeddedBrokerLink(
+            options.EmbeddedBroker, options.Broker.TopicRoot, retainedFile: null, TimeProvider.System, NullLogger<EmbeddedBrokerLink>.Instance);
+        var inbox = System.Threading.Channels.Channel.CreateUnbounded<RawMessage>();
+        using var end = CancellationTokenSource.CreateLinkedTokenSource(stop);
+        var running = link.RunAsync(inbox.Writer, end.Token);
+        try
+        {
+            while (!link.IsConnected && !running.IsCompleted)
+                await Task.Delay(TimeSpan.FromMilliseconds(20), stop);
+            if (running.IsFaulted)
+                await running;
+            output.WriteLine($"embedded broker {options.EmbeddedBroker.Address}:{link.Port}: good; no agent runs, so this check listens there");
+            await error.WriteLineAsync(string.Create(CultureInfo.InvariantCulture, $"laserwatch: listening for {listen.TotalSeconds:0.#} s"));
+            end.CancelAfter(listen);
+            await foreach (var message in inbox.Reader.ReadAllAsync(end.Token))
+            {
+                // Not acknowledged: nothing is stored here, so a sensor that can shall send it again to the agent.
+                ear.Take(message.Topic, message.Payload.Span);
+            }
+        }
+        catch (OperationCanceledException) when (!stop.IsCancellationRequested)
+        {
+        }
+        catch (Exception fault) when (fault is IOException or SecretMissingException)
+        {
+            throw new CommandException(ExitCode.Unreachable, fault.Message);
+        }
+        finally
+        {
+            await end.CancelAsync();
+            await running.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+        }
+    }
+
+    private static ExitCode Report(Ear ear, TimeSpan listened, TextWriter output)
+    {
+        var terminal = output == Console.Out && !Console.IsOutputRedirected;
+        if (ear.Channels.Count == 0)
+        {
+            output.WriteLine("channels: none heard; do the sensors publish to this broker, and on the topics that the configuration names?");
+        }
+        else
+        {
+            output.WriteLine();
+            var channels = new Listing("machine", "channel", "samples/s", "last value", "unit");
+            foreach (var ((machine, channel), (count, last)) in ear.Channels.OrderBy(c => c.Key.Machine, StringComparer.Ordinal).ThenBy(c => c.Key.Channel.Index))
+            {
+                channels.Row(
+                    machine, channel.Name, (count / listened.TotalSeconds).ToString("0.##", CultureInfo.InvariantCulture),
+                    last.ToString("0.###", CultureInfo.InvariantCulture), channel.Unit);
+            }
+
+            channels.Print(output, terminal);
+            output.WriteLine();
+            var rules = new Listing("machine", "rule", "sees", "lacks");
+            foreach (var watch in ear.Shop.Machines.OrderBy(m => m.Machine, StringComparer.Ordinal))
+            {
+                foreach (var rule in watch.Status.Rules)
+                    rules.Row(watch.Machine, rule.Rule, string.Join(", ", rule.Sees), rule.Lacks.Count == 0 ? "nothing" : string.Join("; ", rule.Lacks));
+            }
+
+            rules.Print(output, terminal);
+        }
+
+        if (ear.Rejected.Count > 0)
+        {
+            output.WriteLine();
+            var rejected = new Listing("not taken", "topic", "times", "for example");
+            foreach (var ((reason, topic), (count, detail)) in ear.Rejected.OrderByDescending(r => r.Value.Count))
+                rejected.Row(RejectionLedger.NameOf(reason), topic, count.ToString(CultureInfo.InvariantCulture), detail ?? "");
+            rejected.Print(output, terminal);
+        }
+
+        var silent = ear.Described.Where(machine => ear.Channels.Keys.All(c => c.Machine != machine)).ToList();
+        if (silent.Count > 0)
+            output.WriteLine($"described but not heard: {string.Join(", ", silent)}");
+        return ear.Channels.Count == 0 || ear.Rejected.Count > 0 || silent.Count > 0 ? ExitCode.FoundWanting : ExitCode.Done;
+    }
+
+    /// <summary>Takes messages as the agent would, and keeps count.</summary>
+    private sealed class Ear
+    {
+        private const int MostKinds = 100;
+
+        private readonly MessageDecoder _decoder;
+        private readonly DecodedMessage _decoded = new();
+        private readonly ArrivalClock _clock = new(TimeProvider.System);
+
+        public Ear(LaserWatchOptions options, IReadOnlyList<JobRecord> stored)
+        {
+            var channels = new ChannelTable();
+            foreach (var (channel, unit) in options.DeclaredUnits())
+                channels.Declare(channel, unit);
+            _decoder = new MessageDecoder(options.Input, options.TopicRules(), [.. options.Machines.Keys], channels);
+            var jobs = new JobBook();
+            foreach (var record in stored.Concat(options.JobRecords))
+                jobs.Add(record);
+            Shop = new Shop(options.RulesOf, jobs);
+            Described = [.. options.Machines.Keys];
+        }
+
+        public Shop Shop { get; }
+
+        public IReadOnlyList<string> Described { get; }
+
+        public Dictionary<(string Machine, Telemetry.Channel Channel), (long Count, double Last)> Channels { get; } = [];
+
+        public Dictionary<(Rejection Reason, string Topic), (long Count, string? Detail)> Rejected { get; } = [];
+
+        public void Take(string topic, ReadOnlySpan<byte> payload)
+        {
+            _decoder.Decode(topic, payload, _clock.Next(), _decoded);
+            var kind = (_decoded.Rejection, topic);
+            if (_decoded.Rejection != Rejection.None && (Rejected.Count < MostKinds || Rejected.ContainsKey(kind)))
+                Rejected[kind] = (Rejected.GetValueOrDefault(kind).Count + 1, _decoded.RejectionDetail);
+            if (_decoded.Machine is not { } machine || Shop.Find(machine) is not { } watch)
+                return;
+            foreach (var sample in _decoded.Samples)
+            {
+                watch.Observe(sample.At, [new ChannelValue(sample.Channel, sample.Value)]);
+                Channels[(machine, sample.Channel)] = (Channels.GetValueOrDefault((machine, sample.Channel)).Count + 1, sample.Value);
+            }
+
+            if (_decoded.Job is not null)
+                watch.Observe(_decoded.Job);
+        }
+    }
+}
