@@ -1,0 +1,117 @@
+using System.Diagnostics;
+using System.Globalization;
+using System.Text;
+
+namespace LaserWatch.EndToEnd;
+
+/// <summary>The <c>laserwatch</c> executable as a process of its own, as a shop runs it.</summary>
+internal sealed class AgentProcess : IDisposable
+{
+    private readonly Process _process;
+    private readonly StringBuilder _output = new();
+
+    private AgentProcess(Process process)
+    {
+        _process = process;
+        process.OutputDataReceived += (_, line) => Keep(line.Data);
+        process.ErrorDataReceived += (_, line) => Keep(line.Data);
+        process.Start();
+        process.BeginOutputReadLine();
+        process.BeginErrorReadLine();
+    }
+
+    /// <summary>All that it has printed so far, standard output and standard error together.</summary>
+    public string Output
+    {
+        get
+        {
+            lock (_output)
+                return _output.ToString();
+        }
+    }
+
+    public bool HasExited => _process.HasExited;
+
+    public static AgentProcess Start(params string[] arguments) => new(Make(arguments));
+
+    /// <summary>Runs a verb to its end.</summary>
+    public static async Task<(int ExitCode, string Out, string Error)> RunAsync(params string[] arguments)
+    {
+        using var process = Make(arguments);
+        process.Start();
+        var output = process.StandardOutput.ReadToEndAsync();
+        var error = process.StandardError.ReadToEndAsync();
+        using var limit = new CancellationTokenSource(TimeSpan.FromSeconds(60));
+        try
+        {
+            await process.WaitForExitAsync(limit.Token);
+        }
+        catch (OperationCanceledException)
+        {
+            process.Kill();
+            throw new TimeoutException($"laserwatch {string.Join(' ', arguments)} did not end within 60 s.");
+        }
+
+        return (process.ExitCode, await output, await error);
+    }
+
+    /// <summary>Waits until the output holds the text.</summary>
+    public Task SaysAsync(string text) =>
+        Eventually.HoldsAsync(() => Output.Contains(text, StringComparison.Ordinal), () => $"the agent says '{text}'; it said:\n{Output}");
+
+    /// <summary>SIGKILL: as if the power went.</summary>
+    public void Kill()
+    {
+        _process.Kill();
+        _process.WaitForExit();
+    }
+
+    /// <summary>SIGTERM, as systemd and Docker send it.</summary>
+    public async Task<(int ExitCode, TimeSpan Took)> TerminateAsync(TimeSpan limit)
+    {
+        var clock = Stopwatch.StartNew();
+        using (var kill = Process.Start("kill", ["-TERM", _process.Id.ToString(CultureInfo.InvariantCulture)]))
+            await kill.WaitForExitAsync();
+        using var enough = new CancellationTokenSource(limit);
+        try
+        {
+            await _process.WaitForExitAsync(enough.Token);
+        }
+        catch (OperationCanceledException)
+        {
+            Kill();
+            throw new TimeoutException($"The agent did not stop within {limit}. It said:\n{Output}");
+        }
+
+        return (_process.ExitCode, clock.Elapsed);
+    }
+
+    public void Dispose()
+    {
+        if (!_process.HasExited)
+            Kill();
+        _process.Dispose();
+    }
+
+    private static Process Make(string[] arguments)
+    {
+        var program = Path.Combine(AppContext.BaseDirectory, "laserwatch.dll");
+        return new Process
+        {
+            StartInfo = new ProcessStartInfo("dotnet", [program, .. arguments])
+            {
+                RedirectStandardOutput = true,
+                RedirectStandardError = true,
+                UseShellExecute = false,
+            },
+        };
+    }
+
+    private void Keep(string? line)
+    {
+        if (line is null)
+            return;
+        lock (_output)
+            _output.AppendLine(line);
+    }
+}
