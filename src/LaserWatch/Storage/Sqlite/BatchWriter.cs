@@ -19,10 +19,9 @@ internal sealed class BatchWriter : IDisposable
     /// <summary>Sessions whose deliveries are kept, by last use: a client that names itself anew each time must not fill the file.</summary>
     public const int KeptSessions = 10_000;
 
+    private readonly SqliteConnection _connection;
     private readonly bool _syncAlways;
     private readonly List<Statement> _statements = [];
-    private readonly Statement _syncNormal;
-    private readonly Statement _syncFull;
     private readonly Statement _begin;
     private readonly Statement _commit;
     private readonly Statement _rollback;
@@ -50,13 +49,12 @@ internal sealed class BatchWriter : IDisposable
     private readonly Dictionary<string, Session> _sessions = new(StringComparer.Ordinal);
     private readonly List<Session> _delivering = [];
     private long _seenVersion = -1;
-    private bool _full;
+    private bool? _full;
 
     public BatchWriter(SqliteConnection connection, bool syncAlways)
     {
+        _connection = connection;
         _syncAlways = syncAlways;
-        _syncNormal = Prepare("PRAGMA synchronous = NORMAL");
-        _syncFull = Prepare("PRAGMA synchronous = FULL");
         _begin = Prepare("BEGIN IMMEDIATE");
         _commit = Prepare("COMMIT");
         _rollback = Prepare("ROLLBACK");
@@ -159,7 +157,8 @@ internal sealed class BatchWriter : IDisposable
     {
         if (full == _full)
             return;
-        (full ? _syncFull : _syncNormal).Run();
+        // Never prepared ahead: SQLite obeys this pragma when it compiles it, not when it runs it.
+        Schema.Execute(_connection, full ? "PRAGMA synchronous = FULL" : "PRAGMA synchronous = NORMAL");
         _full = full;
     }
 
