@@ -21,6 +21,7 @@ public static class Program
             AlarmsCommand.Create(),
             JobsCommand.Create(),
             ServiceCommand.Create(),
+            RecordCommand.Create(),
         };
 
         var parsed = root.Parse(args);

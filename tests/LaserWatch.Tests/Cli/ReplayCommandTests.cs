@@ -27,7 +27,7 @@ public sealed partial class ReplayCommandTests : IDisposable
     {
         var path = Write(
             "a.lp",
-            "job_record,job=x power=1 1000000000\ntelemetry,machine=a power=1,lasing=0 1000000000\ntelemetry,machine=b power=1,note=\"x\" 61000000000\n" +
+            "job_record,job=x power=1 1000000000\ntelemetry,machine=a coolant_in=20,coolant_out=21 1000000000\ntelemetry,machine=b coolant_in=20,note=\"x\" 61000000000\n" +
             "job_run,machine=a event=\"start\" 61000000000\nweather sun=1 1\nnonsense\n");
 
         var (exit, output, error) = await RunAsync("replay", path);
