@@ -37,6 +37,13 @@ internal static class ConfigurationText
                 "look there, and at the end of the line before, for a comma, quote or bracket too many or too few"));
             return null;
         }
+        catch (InvalidOperationException)
+        {
+            // The reader looks at escapes only when asked for the text: half of a surrogate pair has none.
+            mistakes.Add(new(
+                file, "", lines.At(reader.TokenStartIndex), "a \\u escape that is half of a pair", "write the character itself, or both halves"));
+            return null;
+        }
     }
 
     private static ConfigurationNode ReadNode(

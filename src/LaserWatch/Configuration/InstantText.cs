@@ -1,6 +1,6 @@
-using System.Globalization;
 using System.Text.Json;
 using System.Text.Json.Serialization;
+using LaserWatch.Alarms;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Configuration;
@@ -11,30 +11,15 @@ internal sealed class InstantText : JsonConverter<Instant>
 {
     /// <summary>The same rule for editors, which cannot check the calendar.</summary>
     public const string Pattern =
-        "^[0-9]{4}-[0-9]{2}-[0-9]{2}([Tt][0-9]{2}:[0-9]{2}:[0-9]{2}(\\.[0-9]{1,7})?([Zz]|[+-][0-9]{2}:[0-9]{2}))?$";
+        "^[0-9]{4}-[0-9]{2}-[0-9]{2}([Tt ][0-9]{2}:[0-9]{2}:[0-9]{2}(\\.[0-9]+)?([Zz]|[+-][0-9]{2}:[0-9]{2}))?$";
 
-    private static readonly string[] Times =
-        ["yyyy-MM-dd'T'HH:mm:ss.FFFFFFF'Z'", "yyyy-MM-dd'T'HH:mm:ss.FFFFFFFzzz", "yyyy-MM-dd'T'HH:mm:ss'Z'", "yyyy-MM-dd'T'HH:mm:sszzz"];
+    private const int DateOnlyLength = 10;
 
-    public static bool TryParse(string text, out Instant instant)
-    {
-        instant = default;
-        if (DateOnly.TryParseExact(text, "yyyy-MM-dd", CultureInfo.InvariantCulture, DateTimeStyles.None, out var date))
-        {
-            instant = Instant.From(new DateTimeOffset(date, TimeOnly.MinValue, TimeSpan.Zero));
-            return date.Year is >= 1900 and <= 2200;
-        }
-
-        if (!DateTimeOffset.TryParseExact(
-                text.ToUpperInvariant(), Times, CultureInfo.InvariantCulture, DateTimeStyles.AssumeUniversal, out var time)
-            || time.Year is < 1900 or > 2200)
-            return false;
-        instant = Instant.From(time);
-        return true;
-    }
+    public static bool TryParse(string text, out Instant instant) =>
+        Rfc3339.TryParse(text.Length == DateOnlyLength ? text + "T00:00:00Z" : text, out instant);
 
     public override Instant Read(ref Utf8JsonReader reader, Type typeToConvert, JsonSerializerOptions options) =>
         reader.TokenType == JsonTokenType.String && TryParse(reader.GetString()!, out var instant) ? instant : throw new JsonException();
 
-    public override void Write(Utf8JsonWriter writer, Instant value, JsonSerializerOptions options) => writer.WriteStringValue(value.ToString());
+    public override void Write(Utf8JsonWriter writer, Instant value, JsonSerializerOptions options) => writer.WriteStringValue(Rfc3339.Format(value));
 }

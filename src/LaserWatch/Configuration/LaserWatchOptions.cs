@@ -1,3 +1,4 @@
+using System.ComponentModel.DataAnnotations;
 using System.Text.Json.Serialization;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
@@ -33,6 +34,7 @@ public sealed record LaserWatchOptions
     public PayloadOptions Input { get; init; } = PayloadOptions.Default;
 
     /// <summary>File of the proven cuts, relative to the configuration file's folder. Left out: <c>jobs.json</c>, if it is there.</summary>
+    [Required]
     public string JobsFile { get; init; } = "jobs.json";
 
     /// <summary>The records of <see cref="JobsFile"/>, in its order.</summary>

@@ -18,6 +18,7 @@ public sealed record LogOptions
     public LogDetail Level { get; init; } = LogDetail.Information;
 
     /// <summary>Folder of the log files, one a day, relative to the configuration file's folder; null: no files, only the console.</summary>
+    [StringLength(4096, MinimumLength = 1)]
     public string? Folder { get; init; }
 
     /// <summary>Log files kept. Higher: a longer look back, and more disk.</summary>

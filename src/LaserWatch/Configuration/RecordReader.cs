@@ -131,7 +131,9 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
             var range = rule as RangeAttribute;
             if (range is not null && value is double or int or long ? IsWithin(range, value) : rule.IsValid(value))
                 continue;
-            if (range is not null)
+            if (rule is RequiredAttribute)
+                Wrong(node, "empty", $"write {Wanted(TypeOf(property))}, or leave the key out");
+            else if (range is not null)
                 Wrong(node, $"{Shown(node)} is out of range", $"write {Wanted(TypeOf(property))} {Bounds(range)}");
             else
                 Wrong(node, $"{Shown(node)} is not allowed", rule.FormatErrorMessage(property.Name).TrimEnd('.'));
@@ -185,6 +187,12 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
             if (node.Kind == NodeKind.Text && words.Contains(node.Text))
                 return JsonSerializer.Deserialize(node.ToJson(), type);
             Wrong(node, $"{Shown(node)} is not one of the words allowed", Instead(node.Kind == NodeKind.Text ? node.Text : "", words));
+            return null;
+        }
+
+        if (node.Text.Contains('\0', StringComparison.Ordinal))
+        {
+            Wrong(node, "there is a NUL character in the text", "take the \\u0000 out");
             return null;
         }
 

@@ -1,3 +1,4 @@
+using CsCheck;
 using LaserWatch.Calibration;
 using LaserWatch.Detection;
 using LaserWatch.Jobs;
@@ -8,6 +9,10 @@ namespace LaserWatch.Configuration;
 
 public sealed class ConfigurationFileTests : IDisposable
 {
+    /// <summary>What a hand can slip into JSON, the hardest of it escaped halves of pairs and NUL.</summary>
+    private static readonly string[] Pieces =
+        ["{", "}", "[", "]", "\"", ",", ":", "/", "\\", " ", "\n", "\0", "\\u0000", "\\uD800", "null", "true", "1e999", "-1", "é", "\"kind\":", "//"];
+
     private readonly string _folder = Directory.CreateTempSubdirectory("laserwatch-test-").FullName;
 
     private readonly Dictionary<string, string> _environment = [];
@@ -131,6 +136,11 @@ public sealed class ConfigurationFileTests : IDisposable
     [InlineData("""{ "embeddedBroker": { "address": "localhost" } }""", "embeddedBroker.address")]
     [InlineData("""{ "embeddedBroker": { "user": "u" } }""", "embeddedBroker.user")]
     [InlineData("""{ "log": { "level": "Warning" } }""", "log.level")]
+    [InlineData("""{ "log": { "folder": "" } }""", "log.folder")]
+    [InlineData("""{ "log": { "folder": "a\u0000b" } }""", "log.folder")]
+    [InlineData("""{ "log": { "folder": "a\ud800b" } }""", "")]
+    [InlineData("""{ "store": { "path": "" } }""", "store.path")]
+    [InlineData("""{ "jobsFile": "" }""", "jobsFile")]
     [InlineData("""{ "machines": { "Bay 1": { } } }""", "machines[\"Bay 1\"]")]
     [InlineData("""{ "machines": { "bay1": { "tube": { "installed": "1889-03-09" } } } }""", "machines.bay1.tube.installed")]
     [InlineData("""{ "machines": { "bay1": { "sensors": [ { "channel": "air pressure" } ] } } }""", "machines.bay1.sensors[0]")]
@@ -228,6 +238,38 @@ public sealed class ConfigurationFileTests : IDisposable
 
         Assert.Equal(
             ["log.keepFiles", "jobs[0].power", "jobs[0]"], Read("""{ "log": { "keepFiles": 0 } }""").Mistakes.Select(m => m.Path));
+    }
+
+    /// <summary>A slip of the keyboard anywhere in the example ends in a value or in mistakes with their places, never in an exception.</summary>
+    [Fact]
+    public void Whatever_is_done_to_the_text_it_is_read_or_its_mistakes_are_told()
+    {
+        const string example =
+            """
+            {
+              // a bit of everything
+              "broker": { "host": "b\u00e9", "password": null, "subscribe": ["a/#"], "tls": { "enabled": false } },
+              "store": { "path": "data/x.db" },
+              "jobsFile": "laserwatch.jobs.json",
+              "rules": { "airPressure": { "tolerance": 0.1 }, "limits": { "oil": { "high": 6e1, "priority": "high" } } },
+              "machines": { "bay1": {
+                "tube": { "installed": "2026-03-09" },
+                "sensors": [ { "channel": "air_pressure", "unit": "psi", "calibration": [ { "kind": "linear", "raw2": 1, "value2": 2 } ] }, ],
+                "rules": { "coolant": { "hotCelsius": 28 } } } },
+            }
+            """;
+        File.WriteAllText(Path.Combine(_folder, "laserwatch.jobs.json"), """{ "jobs": [] }""");
+        Assert.Empty(Read(example).Mistakes);
+
+        Gen.Select(Gen.Int[0, example.Length - 1], Gen.Int[0, 12], Gen.Int[0, Pieces.Length - 1].Select(i => Pieces[i]).Array[0, 3]).Sample(
+            (at, cut, put) =>
+            {
+                var read = Read(example[..at] + string.Concat(put) + example[Math.Min(example.Length, at + cut)..]);
+
+                Assert.True(read.Value is null != (read.Mistakes.Count == 0));
+                Assert.All(read.Mistakes, m => Assert.InRange(m.Line, 1, 30));
+            },
+            iter: 2000, threads: 1);
     }
 
     private LaserWatchOptions Sound(string json)

@@ -63,6 +63,9 @@ internal static class SchemaWriter
                 schema[range.MinimumIsExclusive ? "exclusiveMinimum" : "minimum"] = Number(range.Minimum);
                 schema[range.MaximumIsExclusive ? "exclusiveMaximum" : "maximum"] = Number(range.Maximum);
                 break;
+            case RequiredAttribute when schema["type"] is JsonValue only && only.GetValue<string>() == "string":
+                schema["minLength"] = 1;
+                break;
             case StringLengthAttribute length:
                 if (length.MinimumLength > 0)
                     schema["minLength"] = length.MinimumLength;
