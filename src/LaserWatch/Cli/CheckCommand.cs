@@ -253,7 +253,17 @@ public static class CheckCommand
 
         public void Take(string topic, ReadOnlySpan<byte> payload)
         {
-            _decoder.Decode(topic, payload, _clock.Next(), _decoded);
+            var arrival = _clock.Next();
+            var parts = 1;
+            for (var part = 0; part < parts; part++)
+            {
+                parts = _decoder.Decode(topic, payload, arrival, _decoded, part);
+                TakePart(topic);
+            }
+        }
+
+        private void TakePart(string topic)
+        {
             var kind = (_decoded.Rejection, topic);
             if (_decoded.Rejection != Rejection.None && (Rejected.Count < MostKinds || Rejected.ContainsKey(kind)))
                 Rejected[kind] = (Rejected.GetValueOrDefault(kind).Count + 1, _decoded.RejectionDetail);

@@ -80,10 +80,14 @@ public sealed class WatchPipeline(
 
     private void Take(in RawMessage message, Delivery? delivery)
     {
-        Decode(message);
-        CountWhatWasNotTaken(message);
-        if (_decoded.Machine is { } machine && HasContent())
+        // A sensor that machines share has a part for each; they are kept, and acknowledged, together.
+        var parts = 1;
+        for (var part = 0; part < parts; part++)
         {
+            parts = Decode(message, part);
+            CountWhatWasNotTaken(message);
+            if (_decoded.Machine is not { } machine || !HasContent())
+                continue;
             if (shop.Find(machine) is { } watch)
                 Judge(StationOf(watch), message);
             else
@@ -93,11 +97,12 @@ public sealed class WatchPipeline(
         Keep(delivery, message.Acknowledge);
     }
 
-    private void Decode(in RawMessage message)
+    /// <returns>How many parts the message has.</returns>
+    private int Decode(in RawMessage message, int part)
     {
         try
         {
-            decoder.Decode(message.Topic, message.Payload.Span, message.Arrival, _decoded);
+            return decoder.Decode(message.Topic, message.Payload.Span, message.Arrival, _decoded, part);
         }
         catch (Exception fault) // a bug in reading: one message is lost and said so, the rest goes on
         {
@@ -105,6 +110,7 @@ public sealed class WatchPipeline(
             _decoded.Clear();
             _decoded.Rejection = Rejection.MalformedJson;
             _decoded.RejectionDetail = "the reader failed on it";
+            return 0;
         }
     }
 

@@ -25,7 +25,8 @@ internal sealed class PipelineBench : IAsyncDisposable
     private readonly AlarmOutbox _outbox;
     private ushort _packet;
 
-    public PipelineBench(FaultyTelemetryStore? store = null, int mostMachines = Shop.MostMachines, SampleWriterOptions? writing = null)
+    public PipelineBench(FaultyTelemetryStore? store = null, int mostMachines = Shop.MostMachines, SampleWriterOptions? writing = null,
+        IReadOnlyList<TopicRule>? rules = null)
     {
         Store = store ?? new FaultyTelemetryStore();
         var jobs = new JobBook();
@@ -36,7 +37,7 @@ internal sealed class PipelineBench : IAsyncDisposable
         _outbox = new AlarmOutbox(new ListSink(Announced), TimeProvider.System, new LogLines<AlarmOutbox>());
         var status = new StatusPublisher(Link, new Topics("laserwatch"), TimeProvider.System, new LogLines<StatusPublisher>());
         Pipeline = new WatchPipeline(
-            new MessageDecoder(PayloadOptions.Default, [], [], Channels), Shop, Writer, _outbox, Link, status, Rejections, Log);
+            new MessageDecoder(PayloadOptions.Default, rules ?? [], [], Channels), Shop, Writer, _outbox, Link, status, Rejections, Log);
         _running = Pipeline.RunAsync(_inbox.Reader, CancellationToken.None);
     }
 

@@ -2,6 +2,7 @@ using LaserWatch.Alarms;
 using LaserWatch.Fakes;
 using LaserWatch.Jobs;
 using LaserWatch.Mqtt;
+using LaserWatch.Payloads;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 using static LaserWatch.Pipeline.PipelineBench;
@@ -42,6 +43,19 @@ public sealed class WatchPipelineTests
         Assert.Equal([210, 211], (await bench.SamplesAsync()).Select(s => s.Value));
         Assert.Equal(4, bench.Rejections.Total.Values.Sum());
         Assert.Equal(3, bench.Rejections.Of("bay1").Where(c => !c.Key.StartsWith("elsewhere-", StringComparison.Ordinal)).Sum(c => c.Value));
+    }
+
+    [Fact]
+    public async Task A_sensor_that_two_machines_share_is_a_sample_of_each_and_acknowledged_once()
+    {
+        TopicRule RuleFor(string machine) => new() { Topic = "laserwatch/compressor/air", Machine = machine, Channel = "air_pressure", Unit = "bar" };
+        await using var bench = new PipelineBench(rules: [RuleFor("bay1"), RuleFor("bay2")]);
+        bench.SendSafely(0, "compressor/air", "2.1", number: 1);
+        await bench.SettleAsync();
+
+        Assert.Equal([1], bench.Acknowledged);
+        Assert.Equal([new Sample(Channel.AirPressure, At(0), 210)], await bench.SamplesAsync("bay1"));
+        Assert.Equal([new Sample(Channel.AirPressure, At(0), 210)], await bench.SamplesAsync("bay2"));
     }
 
     [Fact]
