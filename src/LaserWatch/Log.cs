@@ -6,8 +6,8 @@ namespace LaserWatch;
 internal static partial class Log
 {
     // The pipeline: 1xx input, 2xx alarms, 5xx process
-    [LoggerMessage(100, LogLevel.Warning, "Not taken from {Topic}: {Reason} ({Detail}); held back {HeldBack} like it before")]
-    public static partial void MessageRejected(this ILogger logger, string topic, string reason, string detail, long heldBack);
+    [LoggerMessage(100, LogLevel.Warning, "Not taken from {Topic}: {Reason}{Detail}{Unsaid}")]
+    public static partial void MessageRejected(this ILogger logger, string topic, string reason, string detail, string unsaid);
 
     [LoggerMessage(101, LogLevel.Warning, "The sensor's clock at {Topic} is out of bounds; time of arrival is used instead")]
     public static partial void SensorClockSkewed(this ILogger logger, string topic);
@@ -18,11 +18,11 @@ internal static partial class Log
     [LoggerMessage(103, LogLevel.Warning, "Could not look up whether a message of {Topic} was stored before; it is taken as new")]
     public static partial void DeliveryUnknown(this ILogger logger, Exception fault, string topic);
 
-    [LoggerMessage(200, LogLevel.Warning, "{Machine}: {Condition} {State} ({Priority}). {Message}{FirstCheck}")]
+    [LoggerMessage(200, LogLevel.Warning, "{Machine}: {Condition} {State} ({Priority}): {Message}{FirstCheck}")]
     public static partial void AlarmRaised(
         this ILogger logger, string machine, string condition, string state, string priority, string message, string firstCheck);
 
-    [LoggerMessage(201, LogLevel.Information, "{Machine}: {Condition} {State} ({Priority}). {Message}")]
+    [LoggerMessage(201, LogLevel.Information, "{Machine}: {Condition} {State} ({Priority}): {Message}")]
     public static partial void AlarmChanged(
         this ILogger logger, string machine, string condition, string state, string priority, string message);
 

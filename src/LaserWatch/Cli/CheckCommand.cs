@@ -113,13 +113,13 @@ public static class CheckCommand
                 return;
             }
         }
-        catch (IOException fault) when (options.Broker.Host is not null)
+        catch (IOException fault) when (options.Broker.Host is null && AgentCall.NobodyListens(fault))
+        {
+            // No agent runs that would be the broker. Then this check can be, for so long.
+        }
+        catch (IOException fault)
         {
             throw new CommandException(ExitCode.Unreachable, fault.Message);
-        }
-        catch (IOException)
-        {
-            // No agent runs that would be the broker. Then this one can be, for so long.
         }
 
         await BeTheBrokerAsync(options, ear, listen, output, error, stop);

@@ -88,7 +88,7 @@ public static class ServiceCommand
             await using var call = await AgentCall.OpenAsync(BrokerOf.Clients(options), [], stop);
             await call.SayAsync($"{options.Broker.TopicRoot}/{done.Machine}/service", Json(done), stop);
         }
-        catch (IOException) when (options.Broker.Host is null)
+        catch (IOException fault) when (options.Broker.Host is null && AgentCall.NobodyListens(fault))
         {
             await WriteAsync(options, done, stop);
             await error.WriteLineAsync("Written to the store; the agent does not run, and takes it up when it starts.");

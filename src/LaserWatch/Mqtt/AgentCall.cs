@@ -1,4 +1,5 @@
 using System.Buffers;
+using System.Net.Sockets;
 using System.Threading.Channels;
 using LaserWatch.Configuration;
 using Microsoft.Extensions.Logging.Abstractions;
@@ -33,7 +34,7 @@ public sealed class AgentCall : IAsyncDisposable
         try
         {
             await call._connection.OpenAsync(ConnectOptions.Build(broker, name, null, persistent: false, five: true), stop);
-            var refused = await call._connection.SubscribeAsync(filters, five: true, stop);
+            var refused = filters.Count == 0 ? [] : await call._connection.SubscribeAsync(filters, five: true, stop);
             if (refused.Count > 0)
                 throw new IOException($"The broker {broker.Host}:{broker.Port} refuses the subscription {refused[0].Filter}: {refused[0].Reason}. Check its access list.");
             return call;
@@ -47,6 +48,10 @@ public sealed class AgentCall : IAsyncDisposable
             throw new IOException($"No connection to the broker {broker.Host}:{broker.Port}: {fault.What}. {fault.Mend}.", e);
         }
     }
+
+    /// <summary>True where no program listens at the broker's port: not one that refuses us, and not a network that is down.</summary>
+    public static bool NobodyListens(IOException fault) =>
+        fault.GetBaseException() is SocketException { SocketErrorCode: SocketError.ConnectionRefused };
 
     /// <exception cref="IOException">The broker did not take it.</exception>
     public Task SayAsync(string topic, ReadOnlyMemory<byte> payload, CancellationToken stop) =>

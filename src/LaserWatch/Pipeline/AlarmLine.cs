@@ -8,8 +8,7 @@ public static class AlarmLine
 {
     public static void Write(ILogger logger, AlarmChange change)
     {
-        var by = change.By is null ? "" : $" by {change.By}";
-        var state = change.State.Name() + by;
+        var state = change.State.Name();
         var priority = change.Priority.Name();
         if (change.State == AlarmState.Unacknowledged)
             logger.AlarmRaised(change.Machine, change.Condition, state, priority, change.Message, FirstCheck(change));
@@ -17,5 +16,5 @@ public static class AlarmLine
             logger.AlarmChanged(change.Machine, change.Condition, state, priority, change.Message);
     }
 
-    private static string FirstCheck(AlarmChange change) => change.Checks.Count > 0 ? $" Check first: {change.Checks[0]}" : "";
+    private static string FirstCheck(AlarmChange change) => change.Checks.Count > 0 ? $". Check first: {change.Checks[0]}" : "";
 }

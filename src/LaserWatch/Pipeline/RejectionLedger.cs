@@ -53,7 +53,7 @@ public sealed class RejectionLedger(ILogger<RejectionLedger> logger)
 
         var shown = Printable(topic);
         if (_throttle.MaySpeak((reason, shown), at, out var heldBack))
-            logger.MessageRejected(shown, NameOf(reason), detail ?? "no detail", heldBack);
+            logger.MessageRejected(shown, NameOf(reason), detail is null ? "" : $" ({detail})", heldBack == 0 ? "" : $"; and {heldBack} more since that was last said");
     }
 
     /// <summary>Counts times that were out of bounds; each topic is logged once.</summary>

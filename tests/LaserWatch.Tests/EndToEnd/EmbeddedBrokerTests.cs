@@ -22,6 +22,10 @@ public sealed class EmbeddedBrokerTests
         Assert.Contains("\"job\":\"birch-6-cut\"", alarm, StringComparison.Ordinal);
         Assert.Contains("\"checks\":[\"", alarm, StringComparison.Ordinal);
         Assert.Equal(120, (await folder.SamplesAsync(Channel.AirPressure)).Count);
+
+        var (exitCode, _, error) = await AgentProcess.RunAsync(
+            "service", "add", "bay1", "--part", "tube", "--action", "replaced", "--serial", "T-000002", "--config", folder.Config);
+        Assert.Equal((0, "Added.\n"), (exitCode, error));
     }
 
     [SkippableFact]

@@ -23,10 +23,10 @@ public class RejectionLedgerTests
 
         Assert.Equal(
             [
-                "Not taken from laserwatch/bay1/air_pressure: not-a-number ('n/a'); held back 0 like it before",
-                "Not taken from weather: unknown-topic (no detail); held back 0 like it before",
-                "Not taken from laserwatch/bay1/air_pressure: not-a-number ('n/a'); held back 59 like it before",
-                "Not taken from weather: unknown-topic (no detail); held back 59 like it before",
+                "Not taken from laserwatch/bay1/air_pressure: not-a-number ('n/a')",
+                "Not taken from weather: unknown-topic",
+                "Not taken from laserwatch/bay1/air_pressure: not-a-number ('n/a'); and 59 more since that was last said",
+                "Not taken from weather: unknown-topic; and 59 more since that was last said",
             ],
             _log.Warnings);
         Assert.Equal(new Dictionary<string, long> { ["unknown-topic"] = 61, ["not-a-number"] = 61 }, _ledger.Total);
