@@ -62,8 +62,8 @@ public static class ConfigurationFile
         LaserWatchOptions? options, ConfigurationNode root, string path, List<ConfigurationMistake> mistakes)
     {
         var named = root["jobsFile"];
-        if (named is not null and not { Kind: NodeKind.Text, Text.Length: > 0 })
-            return options;
+        if (named is not null && (named.Kind != NodeKind.Text || mistakes.Exists(m => m.Path == named.Path)))
+            return options; // what stands there was told already
         var file = Path.GetFullPath(named?.Text ?? LaserWatchOptions.Default.JobsFile, FolderOf(path));
         if (File.Exists(file))
         {
