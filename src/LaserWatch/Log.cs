@@ -104,7 +104,7 @@ internal static partial class Log
     [LoggerMessage(407, LogLevel.Warning, "The inbox is full: QoS 0 messages are being dropped")]
     public static partial void InboxFull(this ILogger logger);
 
-    [LoggerMessage(408, LogLevel.Information, "The inbox has room again; {Dropped} QoS 0 messages were dropped")]
+    [LoggerMessage(408, LogLevel.Information, "The inbox has room again; {Dropped} QoS 0 messages were dropped since the start")]
     public static partial void InboxHasRoom(this ILogger logger, long dropped);
 
     [LoggerMessage(409, LogLevel.Debug, "An acknowledgement came too late for its connection: {Why}")]
@@ -127,6 +127,9 @@ internal static partial class Log
 
     [LoggerMessage(415, LogLevel.Warning, "The broker refuses the extra connection that would say when {Machine} is offline: {Why}. Allow client ids that begin with {ClientId}-")]
     public static partial void PresenceRefused(this ILogger logger, string machine, string why, string clientId);
+
+    [LoggerMessage(416, LogLevel.Warning, "The broker {Where} closed {Count} connections in a row soon after they came about. Does another client use the name {ClientId}? Then give one of them another broker.clientId")]
+    public static partial void BrokerHangsUpAtOnce(this ILogger logger, string where, int count, string clientId);
 
     [LoggerMessage(420, LogLevel.Information, "The embedded broker listens on {Address}:{Port}")]
     public static partial void EmbeddedBrokerListens(this ILogger logger, string address, int port);

@@ -122,6 +122,7 @@ public sealed class AlarmOutbox : IAsyncDisposable
         while (await NextAsync() is { } node)
         {
             var change = node.Value.Change;
+            var last = _completing.IsCancellationRequested;
             try
             {
                 await _sink.DeliverAsync(change, node.Value.Restated, _abandoned.Token);
@@ -139,7 +140,7 @@ public sealed class AlarmOutbox : IAsyncDisposable
                 failures++;
                 if (failures == 1)
                     _logger.AlarmDeliveryFails(_sink.Name, fault.Message, Waiting);
-                if (_completing.IsCancellationRequested)
+                if (last)
                     return;
                 if (_policy.Wait(failures) is not { } wait)
                 {

@@ -51,8 +51,12 @@ internal readonly record struct ConnectFault(string What, string Mend)
                     return new(e.Message, "the broker's own log may say more");
                 case AuthenticationException when options.Tls.Enabled:
                     return new($"the TLS handshake failed: {Line(e)}", TlsMend(options));
-                case CryptographicException or FileNotFoundException or DirectoryNotFoundException or UnauthorizedAccessException:
+
+                // Thrown by reading our files, these stand alone; from within the connection they are the broker's doing.
+                case CryptographicException or FileNotFoundException or DirectoryNotFoundException or UnauthorizedAccessException when e == exception:
                     return new(Line(e), "check broker.tls: caFile, certificateFile, keyFile");
+                case CryptographicException when options.Tls.Enabled:
+                    return new($"the TLS connection broke: {Line(e)}", TlsMend(options));
                 case SocketException { SocketErrorCode: SocketError.HostNotFound or SocketError.TryAgain or SocketError.NoData }:
                     return new($"the name {options.Host} is not known", "check broker.host");
                 case SocketException { SocketErrorCode: SocketError.ConnectionRefused }:

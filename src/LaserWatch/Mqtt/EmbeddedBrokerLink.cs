@@ -38,6 +38,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     private readonly TimeProvider _time;
     private readonly ILogger<EmbeddedBrokerLink> _logger;
     private readonly Topics _topics;
+    private readonly DropCount _drops;
     private readonly IPAddress _address;
     private readonly string? _retainedFile;
     private readonly ConcurrentDictionary<EndPoint, SensorConnection> _byEndPoint = new();
@@ -50,10 +51,8 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     private MqttServer? _server;
     private ChannelWriter<RawMessage>? _inbox;
     private int _unsaved;
-    private int _full;
     private int _saveFails;
     private long _connections;
-    private long _dropped;
     private long _refused;
 
     /// <param name="topicRoot">First levels of every topic of the contract.</param>
@@ -77,6 +76,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         _logger = logger;
         _address = address;
         _topics = new(topicRoot);
+        _drops = new(time, logger);
         Port = options.Port;
     }
 
@@ -87,7 +87,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
 
     public long Connections => Volatile.Read(ref _connections);
 
-    public long Dropped => Volatile.Read(ref _dropped);
+    public long Dropped => _drops.Dropped;
 
     /// <summary>Messages from outside to topics that only the agent may use.</summary>
     public long Refused => Volatile.Read(ref _refused);
@@ -286,16 +286,13 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
             acknowledge is null ? (ushort)0 : packet!.PacketIdentifier, packet?.Dup ?? false, Retained: false, acknowledge);
         if (_inbox!.TryWrite(raw))
         {
-            if (Interlocked.Exchange(ref _full, 0) == 1)
-                _logger.InboxHasRoom(Dropped);
+            _drops.Pass();
             return;
         }
 
         if (acknowledge is null)
         {
-            Interlocked.Increment(ref _dropped);
-            if (Interlocked.Exchange(ref _full, 1) == 0)
-                _logger.InboxFull();
+            _drops.Drop();
             return;
         }
 

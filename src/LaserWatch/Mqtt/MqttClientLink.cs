@@ -15,6 +15,8 @@ namespace LaserWatch.Mqtt;
 /// </remarks>
 public sealed class MqttClientLink : IBrokerLink
 {
+    private const int ShortOnesToTell = 3;
+
     private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(1);
 
     private readonly ConfiguredBroker _options;
@@ -25,15 +27,14 @@ public sealed class MqttClientLink : IBrokerLink
     private readonly ProtocolChoice _protocol = new();
     private readonly Topics _topics;
     private readonly PresenceLinks _presence;
+    private readonly DropCount _drops;
     private readonly string _willTopic;
     private readonly string _where;
     private readonly string _session;
 
     private BrokerConnection? _current;
     private bool _subscribed;
-    private bool _full;
     private long _connections;
-    private long _dropped;
 
     /// <param name="filters">What to subscribe to, as MQTT topic filters.</param>
     /// <param name="onlyMachine">The one machine of the shop, whose will the main connection can carry; null where there are more, or none is known.</param>
@@ -50,6 +51,7 @@ public sealed class MqttClientLink : IBrokerLink
         _topics = new(options.TopicRoot);
         _willTopic = onlyMachine is null ? _topics.AgentStatus : _topics.Status(onlyMachine);
         _presence = new(options, _topics, onlyMachine, time, new Random(seed + 1), logger);
+        _drops = new(time, logger);
         _where = $"{options.Host}:{options.Port}";
         _session = $"{_where}/{options.ClientId}";
     }
@@ -58,7 +60,7 @@ public sealed class MqttClientLink : IBrokerLink
 
     public long Connections => Volatile.Read(ref _connections) + _presence.Connections;
 
-    public long Dropped => Volatile.Read(ref _dropped);
+    public long Dropped => _drops.Dropped;
 
     public void Announce(string machine) => _presence.Add(machine);
 
@@ -69,6 +71,7 @@ public sealed class MqttClientLink : IBrokerLink
         var pumping = feed.PumpAsync(inner.Token);
         var presence = Task.CompletedTask;
         var failures = 0;
+        var shortOnes = 0;
         var said = "";
         try
         {
@@ -108,11 +111,10 @@ public sealed class MqttClientLink : IBrokerLink
 
                 Volatile.Write(ref _current, null);
                 _protocol.Ended();
-                if (connection.SessionTakenOver)
-                    _logger.SessionTakenOver(_where, _options.ClientId);
-                else
-                    _logger.BrokerLost(_where, why is null ? "the broker closed it" : why.GetBaseException().Message);
-                failures = ReconnectPolicy.AfterConnection(failures, _time.GetElapsedTime(since));
+                var lasted = _time.GetElapsedTime(since);
+                shortOnes = lasted >= ReconnectPolicy.Lasting ? 0 : shortOnes + 1;
+                SayLost(connection, why, shortOnes);
+                failures = ReconnectPolicy.AfterConnection(failures, lasted);
                 await Task.Delay(_policy.Wait(failures), _time, stop);
             }
         }
@@ -173,21 +175,30 @@ public sealed class MqttClientLink : IBrokerLink
             acknowledge);
         switch (feed.Offer(raw))
         {
-            case Offered.Taken when _full && feed.Waiting == 0:
-                _full = false;
-                _logger.InboxHasRoom(Dropped);
+            case Offered.Taken:
+                _drops.Pass();
                 break;
             case Offered.Dropped:
-                Interlocked.Increment(ref _dropped);
-                if (!_full)
-                    _logger.InboxFull();
-                _full = true;
+                _drops.Drop();
                 break;
             case Offered.Refused:
                 // Only breaking off makes the broker send it again.
                 connection.BreakOff();
                 break;
         }
+    }
+
+    /// <summary>Some brokers say that another client came with our name; others just hang up, again and again.</summary>
+    private void SayLost(BrokerConnection connection, Exception? why, int shortOnes)
+    {
+        if (shortOnes > ShortOnesToTell)
+            return;
+        if (connection.SessionTakenOver)
+            _logger.SessionTakenOver(_where, _options.ClientId);
+        else if (shortOnes == ShortOnesToTell)
+            _logger.BrokerHangsUpAtOnce(_where, shortOnes, _options.ClientId);
+        else
+            _logger.BrokerLost(_where, why is null ? "the broker closed it" : why.GetBaseException().Message);
     }
 
     private void Learn(Exception fault)

@@ -1,5 +1,6 @@
 using System.Net.Sockets;
 using System.Security.Authentication;
+using System.Security.Cryptography;
 using LaserWatch.Configuration;
 using MQTTnet.Adapter;
 using MQTTnet.Exceptions;
@@ -37,6 +38,18 @@ public class ConnectFaultTests
     public void A_failed_TLS_handshake_is_told_from_other_trouble() =>
         Assert.StartsWith(
             "the TLS handshake failed: bad", ConnectFault.Of(new MqttCommunicationException(new AuthenticationException("bad")), Tls).What, StringComparison.Ordinal);
+
+    [Fact]
+    public void A_TLS_alert_after_the_handshake_is_the_brokers_word_and_not_a_bad_file_of_ours()
+    {
+        var alert = new CryptographicException("alert certificate required");
+        var fault = ConnectFault.Of(new MqttConnectingFailedException("Error while authenticating.", new MqttCommunicationException(new IOException("Decrypting failed", alert))), Tls);
+
+        Assert.Equal("the TLS connection broke: alert certificate required", fault.What);
+        Assert.EndsWith("set broker.tls.certificateFile and keyFile", fault.Mend, StringComparison.Ordinal);
+        Assert.Equal(
+            new ConnectFault("alert certificate required", "check broker.tls: caFile, certificateFile, keyFile"), ConnectFault.Of(alert, Tls));
+    }
 
     [Theory]
     [InlineData(134, "check broker.user and broker.password")]

@@ -63,6 +63,32 @@ public sealed class EmbeddedBrokerLinkTests : IDisposable
     }
 
     [SkippableFact]
+    public async Task What_was_not_acknowledged_before_the_agent_ended_comes_again_in_the_same_session_marked_so()
+    {
+        var options = new ConfiguredEmbeddedBroker { Port = RealBroker.FreePort() };
+        Process sensor;
+        RawMessage lost;
+        await using (var first = await StartAsync(options))
+        {
+            sensor = Publish(first, "laserwatch/bay1/power", null, "-q", "1", "-i", "sensor");
+            await sensor.StandardInput.WriteLineAsync("50");
+            await sensor.StandardInput.FlushAsync();
+            lost = await first.NextAsync();
+        }
+
+        await using var second = await StartAsync(options);
+        var again = await second.NextAsync();
+        again.Acknowledge!();
+        sensor.StandardInput.Close();
+        await PublishedAsync(sensor);
+
+        Assert.Equal(0, sensor.ExitCode);
+        Assert.Equal(("50", true), (RunningLink.Text(again), again.SentAgain));
+        Assert.Equal((lost.Session, lost.PacketId), (again.Session, again.PacketId));
+        Assert.Equal("embedded/sensor", again.Session);
+    }
+
+    [SkippableFact]
     public async Task A_sensor_that_waits_holds_up_no_other()
     {
         await using var broker = await StartAsync();

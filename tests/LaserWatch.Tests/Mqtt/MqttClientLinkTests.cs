@@ -186,6 +186,19 @@ public class MqttClientLinkTests
         await RealBroker.UntilAsync(() => link.Link.IsConnected, "not connected with the password made right");
     }
 
+    [SkippableFact]
+    public async Task Two_agents_of_one_name_throw_each_other_out_and_the_log_says_why()
+    {
+        await using var broker = await RealBroker.StartAsync();
+        await using var first = await RunningLink.ConnectedAsync(Link(broker));
+        await using var second = await RunningLink.ConnectedAsync(Link(broker));
+
+        // mosquitto 2.0 hangs up on the first of them without a word; later brokers say why.
+        await RealBroker.UntilAsync(
+            () => _log.Warnings.Any(w => w.EndsWith("give one of them another broker.clientId", StringComparison.Ordinal)), "nothing logged");
+        Assert.All(_log.Warnings, w => Assert.Contains($"127.0.0.1:{broker.Port}", w, StringComparison.Ordinal));
+    }
+
     private static void MakePassword(string folder, string user, string password)
     {
         var file = Path.Combine(folder, "passwords");

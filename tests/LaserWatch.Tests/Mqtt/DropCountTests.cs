@@ -1,0 +1,32 @@
+using Microsoft.Extensions.Time.Testing;
+
+namespace LaserWatch.Mqtt;
+
+public class DropCountTests
+{
+    [Fact]
+    public void An_inbox_at_its_limit_is_logged_when_it_begins_and_when_nothing_was_dropped_for_ten_seconds()
+    {
+        var time = new FakeTimeProvider();
+        var log = new LogLines<DropCount>();
+        var drops = new DropCount(time, log);
+        drops.Pass();
+        for (var i = 0; i < 100; i++)
+        {
+            drops.Drop();
+            time.Advance(TimeSpan.FromSeconds(1));
+            drops.Pass();
+        }
+
+        time.Advance(TimeSpan.FromSeconds(8.9));
+        drops.Pass();
+        Assert.Single(log.All);
+        time.Advance(TimeSpan.FromSeconds(0.1));
+        drops.Pass();
+        drops.Pass();
+
+        Assert.Equal(
+            ["The inbox is full: QoS 0 messages are being dropped", "The inbox has room again; 100 QoS 0 messages were dropped since the start"],
+            log.All.Select(l => l.Text));
+    }
+}
