@@ -29,11 +29,12 @@ public sealed class MachinePace
     public void ReachableSince(Instant now) => _standsStillUntil = now + Grace;
 
     /// <summary>The machine's time at a tick; null where it stands still, or nothing was ever heard.</summary>
-    public Instant? TimeAt(Instant tick)
+    public Instant? TimeAt(Instant tick) => _newest is null || tick < _standsStillUntil ? null : Translate(tick);
+
+    /// <summary>Our time as the machine's own: never before its newest sample, even where our clock was set back.</summary>
+    public Instant Translate(Instant ours)
     {
-        if (_newest is null || tick < _standsStillUntil)
-            return null;
-        var time = tick - _lag;
-        return time < _newest ? _newest : time; // our clock was set back
+        var time = ours - _lag;
+        return _newest is { } newest && time < newest ? newest : time;
     }
 }

@@ -159,8 +159,13 @@ public sealed class WatchPipeline(
                 ObserveJob(watch, _decoded.Job, message);
             if (_decoded.Service is not null)
                 Announce(watch.Observe(_decoded.Service));
-            if (_decoded.Command is not null)
-                Announce(watch.Observe(_decoded.Command));
+            if (_decoded.Command is { } command)
+            {
+                // In the time of the alarm it is about: where a sensor's clock is ahead, an acknowledgement must not stand
+                // before what it acknowledges.
+                Announce(watch.Observe(command with { At = station.Pace.Translate(command.At) }));
+            }
+
             _keep.JobRuns.AddRange(watch.TakeInferredRuns());
         }
         catch (Exception fault) // a bug in a rule: the message is kept, the loop lives, and somebody hears of it

@@ -31,6 +31,15 @@ public class MachinePaceTests
     }
 
     [Fact]
+    public void Our_time_is_translated_into_that_of_a_sensor_whose_clock_is_ahead_or_behind()
+    {
+        Assert.Equal(At(5), _pace.Translate(At(5)));
+        _pace.Heard(At(30), arrival: At(0));
+        Assert.Equal(At(40), _pace.Translate(At(10)));
+        Assert.Equal(At(30), _pace.Translate(At(-10)));
+    }
+
+    [Fact]
     public void After_an_outage_time_stands_still_for_the_grace()
     {
         _pace.Heard(At(0), arrival: At(0));

@@ -164,6 +164,24 @@ public sealed class WatchPipelineTests
         Assert.Equal(1, bench.Rejections.Of("bay1")["job-end-without-start"]);
     }
 
+    [Theory]
+    [InlineData(-50)]
+    [InlineData(0)]
+    [InlineData(7200)]
+    public async Task An_acknowledgement_stands_after_what_it_acknowledges_whatever_the_sensor_clock_says(int behind)
+    {
+        await using var bench = new PipelineBench();
+        bench.Send(behind, "bay1/job", $$"""{"event":"start","job":"birch-6-cut","time":{{1_773_043_200}}}""");
+        for (var i = 1; i <= 80; i++)
+            bench.Send(behind + (i * 0.25), "bay1/air_pressure", FormattableString.Invariant($$"""{"value": {{150 + (i % 2)}}, "time": {{1_773_043_200 + (i * 0.25)}}}"""));
+        bench.Send(behind + 20.1, "bay1/command", """{"do":"acknowledge","condition":"air-pressure-low","by":"night shift"}""");
+        for (var i = 81; i <= 240; i++)
+            bench.Send(behind + (i * 0.25), "bay1/air_pressure", FormattableString.Invariant($$"""{"value": {{210 + (i % 2)}}, "time": {{1_773_043_200 + (i * 0.25)}}}"""));
+        await bench.SettleAsync();
+
+        Assert.Equal([AlarmState.Unacknowledged, AlarmState.Acknowledged, AlarmState.Normal], (await bench.AlarmLogAsync()).Select(c => c.State));
+    }
+
     [Fact]
     public async Task A_shop_that_is_full_refuses_a_new_machine_and_goes_on_with_the_others()
     {
