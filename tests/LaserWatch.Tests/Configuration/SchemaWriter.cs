@@ -92,7 +92,7 @@ internal static class SchemaWriter
         if (property.IsRequired || owner is null)
             return null;
         var value = property.Get!(owner);
-        return value is double or int or bool or string or Enum 
+        return value is double or int or bool or string or Enum
             ? JsonSerializer.SerializeToNode(value, value.GetType(), ConfigurationJson.Options)
             : null;
     }
