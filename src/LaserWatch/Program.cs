@@ -16,6 +16,7 @@ public static class Program
         var root = new RootCommand("Watches CO2 laser cutters by their sensors. It advises; it is no safety device.")
         {
             RunCommand.Create(),
+            DemoCommand.Create(),
             CheckCommand.Create(),
             ReplayCommand.Create(),
             AlarmsCommand.Create(),

@@ -1,8 +1,10 @@
 using System.CommandLine;
 using System.Diagnostics;
 using LaserWatch.Alarms;
+using LaserWatch.Configuration;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
+using LaserWatch.Mqtt;
 using LaserWatch.Recordings;
 using LaserWatch.Telemetry;
 using Spectre.Console;
@@ -32,18 +34,36 @@ public static class ReplayCommand
                 result.AddError("--speed must be above 0, and at most 1000000.");
         });
 
+        var to = new Option<TrainingAddress?>("--to")
+        {
+            Description = "Publishes the recording to a broker for training, below training/, instead of judging it: mqtt://HOST:PORT.",
+            HelpName = "URL",
+            CustomParser = TrainingAddress.Parse,
+        };
+
         var command = new Command("replay", "Plays a recording through the same rules that watch live, and sums up the alarms.")
         {
-            recording, config, alarms, speed,
+            recording, config, alarms, speed, to,
         };
-        command.SetAction((parsed, stop) => RunAsync(
-            new Request(
-                parsed.GetRequiredValue(recording), parsed.GetValue(config), parsed.GetValue(alarms), parsed.GetValue(speed)),
-            parsed.InvocationConfiguration.Output, parsed.InvocationConfiguration.Error, stop));
+        command.Validators.Add(result =>
+        {
+            if (result.GetResult(to) is not null && (result.GetResult(alarms) ?? result.GetResult(config)) is not null)
+                result.AddError("With --to nothing is judged here, the agent at that broker does it: leave --alarms and --config out.");
+        });
+        command.SetAction((parsed, stop) =>
+        {
+            var request = new Request(
+                parsed.GetRequiredValue(recording), parsed.GetValue(config), parsed.GetValue(alarms), parsed.GetValue(speed));
+            var (output, error) = (parsed.InvocationConfiguration.Output, parsed.InvocationConfiguration.Error);
+            return parsed.GetValue(to) is { } address ? PublishAsync(request, address, output, error, stop) : RunAsync(request, output, error, stop);
+        });
         return command;
     }
 
-    private sealed record Request(string Recording, string? Config, string? Alarms, double? Speed);
+    private sealed record Request(string Recording, string? Config, string? Alarms, double? Speed)
+    {
+        public ReplayPace? Pace => Speed is { } speed ? new ReplayPace(speed, TimeProvider.System) : null;
+    }
 
     private static async Task<int> RunAsync(Request request, TextWriter output, TextWriter error, CancellationToken stop)
     {
@@ -66,41 +86,64 @@ public static class ReplayCommand
             alarmLines?.WriteLine(System.Text.Encoding.UTF8.GetString(AlarmJson.ToUtf8(change)));
         });
 
-        var pace = request.Speed is { } speed ? new ReplayPace(speed, TimeProvider.System) : null;
+        var pace = request.Pace;
         var clock = Stopwatch.StartNew();
-        var end = await PlayAsync(replay, reader, pace, error, stop).ConfigureAwait(false);
+        var end = await PlayAsync(progress => replay.RunAsync(pace, progress, stop), reader, error).ConfigureAwait(false);
         alarmLines?.Flush();
 
         var dataOnOutput = request.Alarms == "-";
         ReplaySummary.Print(
             replay, tally, clock.Elapsed, dataOnOutput ? error : output, !dataOnOutput && output == Console.Out && !Console.IsOutputRedirected);
-        foreach (var unread in replay.Counts.FirstUnread)
-            await error.WriteLineAsync($"{request.Recording}: {unread}; skipped").ConfigureAwait(false);
-        if (replay.Counts.Unread > replay.Counts.FirstUnread.Count)
-            await error.WriteLineAsync($"{request.Recording}: and {replay.Counts.Unread - replay.Counts.FirstUnread.Count} more lines that could not be read").ConfigureAwait(false);
+        return End(end, request.Recording, reader.Counts, error);
+    }
 
-        switch (end)
+    private static async Task<int> PublishAsync(Request request, TrainingAddress to, TextWriter output, TextWriter error, CancellationToken stop)
+    {
+        using var reader = Open(request.Recording, new ChannelTable());
+        AgentCall line;
+        try
         {
-            case null:
-                return (int)ExitCode.Done;
-            case OperationCanceledException:
-                throw new CommandException(ExitCode.FoundWanting, $"stopped after line {replay.Counts.Lines} of {request.Recording}; the summary tells of what was played.");
-            default:
-                throw new CommandException(
-                    ExitCode.Unreachable,
-                    $"cannot read {request.Recording} beyond line {replay.Counts.Lines}: {end.Message} The summary tells of what was played; fetch the recording again.");
+            line = await AgentCall.OpenAsync(new ConfiguredBroker { Host = to.Host, Port = to.Port, ClientId = "training" }, [], stop).ConfigureAwait(false);
+        }
+        catch (IOException e)
+        {
+            throw new CommandException(ExitCode.Unreachable, e.Message);
+        }
+
+        await using (line.ConfigureAwait(false))
+        {
+            var publisher = new RecordingPublisher(reader, line, to.Prefix, request.Pace);
+            var end = await PlayAsync(progress => publisher.RunAsync(progress, stop), reader, error).ConfigureAwait(false);
+            await output.WriteLineAsync($"published {publisher.Published} message(s) to {to.Host}:{to.Port} below {to.Prefix}/laserwatch").ConfigureAwait(false);
+            return End(end, request.Recording, reader.Counts, error);
         }
     }
 
-    /// <summary>Plays to the end; returns what ended it early, if something did.</summary>
-    private static async Task<Exception?> PlayAsync(
-        Replay replay, RecordingReader reader, ReplayPace? pace, TextWriter error, CancellationToken stop)
+    /// <summary>Tells what was not read; the exit status by what ended the replay early, if something did.</summary>
+    private static int End(Exception? end, string recording, RecordingCounts counts, TextWriter error)
+    {
+        foreach (var unread in counts.FirstUnread)
+            error.WriteLine($"{recording}: {unread}; skipped");
+        if (counts.Unread > counts.FirstUnread.Count)
+            error.WriteLine($"{recording}: and {counts.Unread - counts.FirstUnread.Count} more lines that could not be read");
+        return end switch
+        {
+            null => (int)ExitCode.Done,
+            OperationCanceledException => throw new CommandException(
+                ExitCode.FoundWanting, $"stopped after line {counts.Lines} of {recording}; the summary tells of what was played."),
+            _ => throw new CommandException(
+                ExitCode.Unreachable, $"{recording} ended at line {counts.Lines}: {end.Message} The summary tells of what was played; mend that and play it again."),
+        };
+    }
+
+    /// <summary>Plays to the end, with a progress bar on a terminal; returns what ended it early, if something did.</summary>
+    private static async Task<Exception?> PlayAsync(Func<Action?, Task> play, RecordingReader reader, TextWriter error)
     {
         try
         {
             if (error != Console.Error || Console.IsErrorRedirected)
             {
-                await replay.RunAsync(pace, null, stop).ConfigureAwait(false);
+                await play(null).ConfigureAwait(false);
                 return null;
             }
 
@@ -111,7 +154,7 @@ public static class ReplayCommand
                 {
                     var bar = progress.AddTask("replay", maxValue: Math.Max(1, reader.Length ?? 1));
                     bar.IsIndeterminate = reader.Length is null;
-                    await replay.RunAsync(pace, () => bar.Value = reader.Position, stop).ConfigureAwait(false);
+                    await play(() => bar.Value = reader.Position).ConfigureAwait(false);
                 }).ConfigureAwait(false);
             return null;
         }
