@@ -32,7 +32,7 @@ public static class RecordCommand
         });
         command.SetAction((parsed, stop) => RunAsync(
             parsed.GetRequiredValue(machine), parsed.GetRequiredValue(file), parsed.GetValue(from) ?? Instant.MinValue,
-            parsed.GetValue(to) ?? Instant.MaxValue, parsed.GetValue(store) ?? SharedOptions.Read(parsed.GetValue(config)).Store.Path,
+            parsed.GetValue(to) ?? Instant.MaxValue, parsed.GetValue(store) ?? AgentConfiguration.Read(parsed.GetValue(config)).Store.Path,
             parsed.InvocationConfiguration.Error, stop));
         return command;
     }

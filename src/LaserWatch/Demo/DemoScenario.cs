@@ -31,7 +31,7 @@ public sealed class DemoScenario
         // The last day's run must be over by now. Whole seconds, so that intervals fall on them.
         var end = new Instant(now.UnixNanoseconds / 1_000_000_000 * 1_000_000_000) - TimeSpan.FromMinutes(2);
         var lastDay = end - DayRun - TimeSpan.FromMinutes(2);
-        var begin = lastDay - TimeSpan.FromDays(Days) - TimeSpan.FromHours(1);
+        var begin = lastDay - TimeSpan.FromDays(Days);
 
         var recorded = begin - TimeSpan.FromDays(30);
         var birch = new JobRecord(
