@@ -1,3 +1,4 @@
+using System.Threading.Channels;
 using Microsoft.Extensions.Logging;
 
 namespace LaserWatch.Mqtt;
@@ -12,13 +13,21 @@ internal sealed class DropCount(TimeProvider time, ILogger logger)
     private long _dropped;
     private long _lastDrop;
     private volatile bool _dropping;
+    private Task<bool>? _room;
 
     public long Dropped => Volatile.Read(ref _dropped);
 
-    public void Drop()
+    /// <summary>A message found no room in the inbox. Where that is closed for a stop, nothing is amiss and nothing is counted.</summary>
+    public void Drop(ChannelWriter<RawMessage> inbox)
     {
         lock (_lock)
         {
+            // One waiter at a time, however many are dropped: the inbox tells in no other way that it is closed.
+            if (_room is null or { IsCompleted: true })
+                _room = inbox.WaitToWriteAsync().AsTask();
+            if (_room is { IsCompletedSuccessfully: true, Result: false })
+                return;
+
             _dropped++;
             _lastDrop = time.GetTimestamp();
             if (!_dropping)

@@ -292,7 +292,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
 
         if (acknowledge is null)
         {
-            _drops.Drop();
+            _drops.Drop(_inbox);
             return;
         }
 

@@ -27,6 +27,8 @@ internal sealed class InboxFeed(ChannelWriter<RawMessage> inbox, int mostWaiting
     private readonly Queue<RawMessage> _waiting = new();
     private readonly SemaphoreSlim _someWait = new(0);
 
+    public ChannelWriter<RawMessage> Inbox { get; } = inbox;
+
     public int Waiting
     {
         get
@@ -41,7 +43,7 @@ internal sealed class InboxFeed(ChannelWriter<RawMessage> inbox, int mostWaiting
         lock (_lock)
         {
             // In order: nothing overtakes those that wait.
-            if (_waiting.Count == 0 && inbox.TryWrite(message))
+            if (_waiting.Count == 0 && Inbox.TryWrite(message))
                 return Offered.Taken;
             if (message.Acknowledge is null)
                 return Offered.Dropped;
@@ -62,11 +64,11 @@ internal sealed class InboxFeed(ChannelWriter<RawMessage> inbox, int mostWaiting
             await _someWait.WaitAsync(stop);
             while (Waiting > 0)
             {
-                if (!await inbox.WaitToWriteAsync(stop))
+                if (!await Inbox.WaitToWriteAsync(stop))
                     return;
                 lock (_lock)
                 {
-                    while (_waiting.TryPeek(out var first) && inbox.TryWrite(first))
+                    while (_waiting.TryPeek(out var first) && Inbox.TryWrite(first))
                         _waiting.Dequeue();
                 }
             }

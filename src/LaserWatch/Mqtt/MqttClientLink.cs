@@ -179,7 +179,7 @@ public sealed class MqttClientLink : IBrokerLink
                 _drops.Pass();
                 break;
             case Offered.Dropped:
-                _drops.Drop();
+                _drops.Drop(feed.Inbox);
                 break;
             case Offered.Refused:
                 // Only breaking off makes the broker send it again.

@@ -1,3 +1,4 @@
+using System.Threading.Channels;
 using Microsoft.Extensions.Time.Testing;
 
 namespace LaserWatch.Mqtt;
@@ -10,10 +11,11 @@ public class DropCountTests
         var time = new FakeTimeProvider();
         var log = new LogLines<DropCount>();
         var drops = new DropCount(time, log);
+        var full = FullInbox();
         drops.Pass();
         for (var i = 0; i < 100; i++)
         {
-            drops.Drop();
+            drops.Drop(full);
             time.Advance(TimeSpan.FromSeconds(1));
             drops.Pass();
         }
@@ -28,5 +30,27 @@ public class DropCountTests
         Assert.Equal(
             ["The inbox is full: QoS 0 messages are being dropped", "The inbox has room again; 100 QoS 0 messages were dropped since the start"],
             log.All.Select(l => l.Text));
+    }
+
+    [Fact]
+    public void Messages_that_come_after_the_inbox_was_closed_for_a_stop_are_no_trouble()
+    {
+        var log = new LogLines<DropCount>();
+        var drops = new DropCount(new FakeTimeProvider(), log);
+        var inbox = FullInbox();
+        drops.Drop(inbox);
+        inbox.Complete();
+        drops.Drop(inbox);
+        drops.Drop(inbox);
+
+        Assert.Equal(1, drops.Dropped);
+        Assert.Single(log.All);
+    }
+
+    private static ChannelWriter<RawMessage> FullInbox()
+    {
+        var inbox = Channel.CreateBounded<RawMessage>(1).Writer;
+        Assert.True(inbox.TryWrite(default));
+        return inbox;
     }
 }
