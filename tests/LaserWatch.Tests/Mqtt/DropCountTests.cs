@@ -38,12 +38,31 @@ public class DropCountTests
         var log = new LogLines<DropCount>();
         var drops = new DropCount(new FakeTimeProvider(), log);
         var inbox = FullInbox();
-        drops.Drop(inbox);
         inbox.Complete();
         drops.Drop(inbox);
-        drops.Drop(inbox);
 
-        Assert.Equal(1, drops.Dropped);
+        Assert.Equal(0, drops.Dropped);
+        Assert.Empty(log.All);
+    }
+
+    [Fact]
+    public async Task Closing_ends_the_counting_also_where_messages_were_dropped_before()
+    {
+        var log = new LogLines<DropCount>();
+        var drops = new DropCount(new FakeTimeProvider(), log);
+        var inbox = FullInbox();
+        drops.Drop(inbox);
+        inbox.Complete();
+
+        // The inbox tells on another thread that it is closed.
+        await RealBroker.UntilAsync(
+            () =>
+            {
+                var before = drops.Dropped;
+                drops.Drop(inbox);
+                return drops.Dropped == before;
+            },
+            "still counting");
         Assert.Single(log.All);
     }
 
