@@ -8,6 +8,8 @@ using Xunit.Abstractions;
 
 namespace LaserWatch.Demo;
 
+/// <summary>Not beside other tests: it looks at the memory of the whole process.</summary>
+[Collection(Alone.Name)]
 public class HealthyYearTests(ITestOutputHelper output)
 {
     private static readonly Instant NewYear = Instant.From(new DateTimeOffset(2026, 1, 1, 0, 0, 0, TimeSpan.Zero));

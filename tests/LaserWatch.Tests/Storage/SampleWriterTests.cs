@@ -151,8 +151,7 @@ public sealed class SampleWriterTests : IAsyncDisposable
         Assert.True(writer.IsStoreFailing);
 
         _store.Fault = null;
-        await AttemptAsync();
-        await writer.FlushAsync(_patience.Token);
+        await LetTimePassUntilAsync(writer.FlushAsync(_patience.Token));
 
         Assert.Equal([0, 1], acknowledged);
         Assert.Equal([At(0), At(1)], await SamplesAsync());
@@ -339,16 +338,17 @@ public sealed class SampleWriterTests : IAsyncDisposable
     private SampleWriter Make(SampleWriterOptions options) => _writer = new SampleWriter(_store, options, _time, _log);
 
     /// <summary>Lets time pass until one more append has been tried.</summary>
-    private async Task AttemptAsync()
+    private Task AttemptAsync() => LetTimePassUntilAsync(_store.AttemptAsync());
+
+    private async Task LetTimePassUntilAsync(Task done)
     {
-        var attempt = _store.AttemptAsync();
-        while (!attempt.IsCompleted)
+        while (!done.IsCompleted)
         {
             _time.Advance(TimeSpan.FromSeconds(1));
             await Task.Yield();
         }
 
-        await attempt;
+        await done;
     }
 
     private async Task<List<Sample>> SamplesAsync() =>
