@@ -1,9 +1,24 @@
+using System.Reflection;
+using System.Runtime.CompilerServices;
 using LaserWatch.Telemetry;
+using Microsoft.Extensions.Logging;
 
 namespace LaserWatch;
 
 public class ArchitectureTests
 {
+    /// <summary>Each library, and the only folders of src/LaserWatch that may name it; "." is the folder itself.</summary>
+    public static TheoryData<string, string> Libraries => new()
+    {
+        { "MQTTnet", "Mqtt" },
+        { "Microsoft.Data.Sqlite", "Storage/Sqlite" },
+        { "Spectre.Console", "Cli" },
+        { "System.CommandLine", ". Cli" },
+        { "UnitsNet", "Payloads" },
+        { "Serilog", ". Cli Demo" },
+        { "Microsoft.Extensions.Hosting", ". Cli Demo Pipeline" },
+    };
+
     [Fact]
     public void Core_refers_only_to_the_base_library_and_pure_numerics()
     {
@@ -13,4 +28,35 @@ public class ArchitectureTests
 
         Assert.Empty(strangers);
     }
+
+    [Theory]
+    [MemberData(nameof(Libraries))]
+    public void Each_library_is_named_in_its_own_folders_only(string library, string folders)
+    {
+        var agent = Path.Combine(Root(), "src", "LaserWatch");
+        var named = Directory.EnumerateFiles(agent, "*.cs", SearchOption.AllDirectories)
+            .Where(file => !Path.GetRelativePath(agent, file).StartsWith("obj", StringComparison.Ordinal))
+            .Where(file => File.ReadLines(file).Any(line =>
+                line.StartsWith($"using {library}", StringComparison.Ordinal) || line.StartsWith($"using static {library}", StringComparison.Ordinal)))
+            .Select(file => Path.GetRelativePath(agent, Path.GetDirectoryName(file)!).Replace('\\', '/'))
+            .Distinct().Order().ToList();
+
+        Assert.NotEmpty(named); // or the rule guards nothing
+        Assert.Subset(folders.Split(' ').ToHashSet(), named.ToHashSet());
+    }
+
+    [Fact]
+    public void Log_ids_are_told_apart()
+    {
+        var ids = typeof(Log).GetMethods(BindingFlags.Static | BindingFlags.Public | BindingFlags.NonPublic)
+            .Select(method => method.GetCustomAttribute<LoggerMessageAttribute>())
+            .OfType<LoggerMessageAttribute>()
+            .Select(message => message.EventId)
+            .ToList();
+
+        Assert.True(ids.Count > 20);
+        Assert.Equal(ids.Distinct(), ids);
+    }
+
+    private static string Root([CallerFilePath] string here = "") => Path.GetFullPath(Path.Combine(Path.GetDirectoryName(here)!, "..", ".."));
 }

@@ -13,6 +13,7 @@ public sealed class AlarmLatch(string machine, string condition)
     private int _grade;
     private Instant? _shelvedUntil;
     private AlarmChange? _last;
+    private string? _words;
 
     public string Condition { get; } = condition;
 
@@ -48,6 +49,7 @@ public sealed class AlarmLatch(string machine, string condition)
         var silent = next == _state && !worse;
         _state = next;
         _last = change;
+        _words = finding.Message;
         return silent || next is AlarmState.Shelved or AlarmState.OutOfService ? null : change;
     }
 
@@ -101,12 +103,15 @@ public sealed class AlarmLatch(string machine, string condition)
         state.Walk(ref _breach);
         state.Walk(ref _grade);
         state.Walk(ref _shelvedUntil);
+        state.Walk(ref _words);
         AlarmChangeState.Visit(state, ref _last, machine, Condition);
     }
 
     private AlarmChange Move(Instant at, AlarmState next, string message, string? by)
     {
         _state = next;
+        if (_words is not null)
+            message = $"{message}: {_words}";
         _last = _last is null
             ? new AlarmChange(at, machine, Condition, next, AlarmPriority.Low, null, null, "", null, message, [], [], by)
             : _last with { Time = at, State = next, Message = message, By = by };

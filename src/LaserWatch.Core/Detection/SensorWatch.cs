@@ -8,6 +8,10 @@ namespace LaserWatch.Detection;
 /// Silence and sticking are judged while a run is under way, when the rules need the channel and the machine is certainly
 /// switched on; a shop that turns everything off in the evening must not be told so. Channels that speak only when they
 /// change (lasing, power, the hour meter) are not judged for either.
+/// <para>
+/// A coarse sensor of a quiet quantity may show one value for hours: it is called stuck only where, in stretches of beam as long as
+/// the stillness, it has always moved by several of its own steps.
+/// </para>
 /// </remarks>
 internal sealed class SensorWatch(SensorFaultOptions options)
 {
@@ -16,6 +20,8 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private const int SamplesThatEndAFault = 5;
     private const int TogglesThatProveTheCurrentStuck = 4;
     private const double BeamSecondsBeforeStickingIsJudged = 3600;
+    private const int StretchesBeforeStickingIsJudged = 6;
+    private const double StepsThatCountAsMoving = 2.5;
 
     private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(_ => new PerChannel())];
 
@@ -129,13 +135,21 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         state.LongestInterval = Math.Max(seconds, state.LongestInterval * 0.999);
     }
 
-    private static void FollowSpell(Reading reading, Channel channel, PerChannel state, Instant at, double value, double beamSeconds)
+    private void FollowSpell(Reading reading, Channel channel, PerChannel state, Instant at, double value, double beamSeconds)
     {
+        FollowStretch(channel, state, value, beamSeconds);
         if (state.Samples == 1 || BitConverter.DoubleToInt64Bits(value) != BitConverter.DoubleToInt64Bits(state.Value))
         {
             if (reading.FaultOf(channel) != ChannelFault.Stuck)
+            {
                 state.LongestSpell = Math.Max(state.LongestSpell, state.SpellBeamSeconds);
+                if (state.SpellBeamSeconds >= PatienceWithStillness(channel))
+                    state.LeastRange = 0;
+            }
+
             state.Changes++;
+            if (state.Samples > 1 && Math.Abs(value - state.Value) > 0)
+                state.LeastStep = Math.Min(state.LeastStep, Math.Abs(value - state.Value));
             state.Value = value;
             state.SameSince = at;
             state.SpellBeamSeconds = 0;
@@ -154,6 +168,26 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         }
     }
 
+    private void FollowStretch(Channel channel, PerChannel state, double value, double beamSeconds)
+    {
+        state.StretchLow = Math.Min(state.StretchLow, value);
+        state.StretchHigh = Math.Max(state.StretchHigh, value);
+        state.StretchBeamSeconds += beamSeconds;
+        if (state.StretchBeamSeconds < PatienceWithStillness(channel))
+            return;
+        // A stretch that is all one stillness is to be judged, not to be judged by, until it has ended by itself.
+        if (state.StretchHigh > state.StretchLow)
+        {
+            state.LeastRange = Math.Min(state.LeastRange, state.StretchHigh - state.StretchLow);
+            state.Stretches++;
+        }
+
+        (state.StretchLow, state.StretchHigh, state.StretchBeamSeconds) = (double.PositiveInfinity, double.NegativeInfinity, 0);
+    }
+
+    private double PatienceWithStillness(Channel channel) =>
+        channel == Channel.TubeCurrent || channel == Channel.AirPressure ? options.StuckFastSeconds : options.StuckSlowSeconds;
+
     private bool IsStuck(Channel channel, PerChannel state)
     {
         if (!SpeaksRegularly(channel))
@@ -161,10 +195,10 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         // A current that stays the same to the last bit while the beam goes on and off is no current.
         if (channel == Channel.TubeCurrent && state.Toggles >= TogglesThatProveTheCurrentStuck && state.Changes > 20)
             return true;
-        if (state.BeamSeconds < BeamSecondsBeforeStickingIsJudged || state.Changes < 100)
+        if (state.BeamSeconds < BeamSecondsBeforeStickingIsJudged || state.Changes < 100
+            || state.Stretches < StretchesBeforeStickingIsJudged || state.LeastRange < StepsThatCountAsMoving * state.LeastStep)
             return false;
-        var least = channel == Channel.TubeCurrent || channel == Channel.AirPressure ? options.StuckFastSeconds : options.StuckSlowSeconds;
-        return state.SpellBeamSeconds > Math.Max(least, options.StuckTimesLongest * state.LongestSpell);
+        return state.SpellBeamSeconds > Math.Max(PatienceWithStillness(channel), options.StuckTimesLongest * state.LongestSpell);
     }
 
     private PlausibleRange RangeOf(Channel channel) => channel.Index switch
@@ -198,6 +232,12 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         public int Changes;
         public int Toggles;
         public bool ToggleBeam;
+        public double LeastStep = double.PositiveInfinity;
+        public double StretchLow = double.PositiveInfinity;
+        public double StretchHigh = double.NegativeInfinity;
+        public double StretchBeamSeconds;
+        public double LeastRange = double.PositiveInfinity;
+        public int Stretches;
         public int Implausible;
         public int Plausible;
         public Instant ImplausibleSince;
@@ -217,6 +257,12 @@ internal sealed class SensorWatch(SensorFaultOptions options)
             state.Walk(ref Changes);
             state.Walk(ref Toggles);
             state.Walk(ref ToggleBeam);
+            state.Walk(ref LeastStep);
+            state.Walk(ref StretchLow);
+            state.Walk(ref StretchHigh);
+            state.Walk(ref StretchBeamSeconds);
+            state.Walk(ref LeastRange);
+            state.Walk(ref Stretches);
             state.Walk(ref Implausible);
             state.Walk(ref Plausible);
             state.Walk(ref ImplausibleSince);

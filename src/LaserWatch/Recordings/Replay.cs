@@ -69,7 +69,7 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
             return;
         if (e.Kind == RecordingEventKind.JobRecord)
         {
-            shop.Jobs.Add(e.JobRecord!);
+            Tell(shop.Observe(e.JobRecord!));
             return;
         }
 

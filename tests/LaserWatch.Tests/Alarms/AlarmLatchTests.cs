@@ -33,7 +33,8 @@ public class AlarmLatchTests
     public void Acknowledged_first_it_returns_to_normal_and_otherwise_waits_to_be_seen()
     {
         Judge(Judgement.Breach);
-        Assert.Equal("ana", Command(AlarmCommandKind.Acknowledge)!.By);
+        var acknowledged = Command(AlarmCommandKind.Acknowledge)!;
+        Assert.Equal((AlarmState.Acknowledged, "ana", "acknowledged by ana: hot"), (acknowledged.State, acknowledged.By, acknowledged.Message));
         Assert.Equal(AlarmState.Normal, Judge(Judgement.Normal)!.State);
 
         Judge(Judgement.Breach);

@@ -123,6 +123,22 @@ public class SensorFaultTests
     }
 
     [Fact]
+    public void A_coarse_flow_meter_that_comes_to_rest_between_its_steps_is_not_stuck()
+    {
+        var scene = new Scene();
+        scene.Begin();
+        for (var t = 0; t < 8 * 3600; t++)
+        {
+            // For two hours the flow lies on the border of two steps and flickers; then between them, and is still.
+            var flow = t < 2 * 3600 ? 3.05 : 3.0;
+            scene.Say(1, new(Channel.Lasing, 1), new(Channel.AirPressure, 208 + _random.NextDouble()),
+                new(Channel.CoolantFlow, Math.Round(flow + (0.02 * (_random.NextDouble() - 0.5)), 1)));
+        }
+
+        Assert.Empty(scene.Changes);
+    }
+
+    [Fact]
     public void Two_values_that_cannot_be_are_implausible_and_no_rule_believes_them()
     {
         var scene = Running(seconds: 300);

@@ -99,7 +99,7 @@ internal sealed class AirPressureLowDetector(AirLine air, AirPressureOptions opt
     }
 
     public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.AirPressure) is { } lack ? [lack]
-        : reading.Run is { Record.AirPressure: null } run ? [run.Job is null ? "the job is unknown" : $"no pressure is recorded for {run.Job}"]
+        : reading.Run is { } run && run.Record?.AirPressure is null ? [run.Job is null ? "the job is unknown" : $"no pressure is recorded for {run.Job}"]
         : [];
 
     public void Visit(StateVisitor state)
