@@ -62,6 +62,30 @@ public class TubeCurrentTests
     }
 
     [Fact]
+    public void Sampled_every_twenty_seconds_through_short_cuts_sag_is_still_found()
+    {
+        var scene = new Scene();
+        for (var day = 0; day < 24; day++)
+        {
+            scene.Now = At(day, 8);
+            scene.Begin();
+            for (var t = 0; t < 6 * 3600; t += 20)
+            {
+                // On and off in turn: no two samples ever lie within one cut, and one in ten straddles an edge.
+                var on = t % 40 == 0;
+                var edge = _random.NextDouble() < 0.1 ? _random.NextDouble() : 1;
+                scene.Say(20, new(Channel.TubeCurrent, on ? Current((day < 12 ? 1 : 0.90) * edge) : 0), new(Channel.Power, 66), new(Channel.Lasing, on ? 1 : 0));
+            }
+
+            scene.End();
+            if (day == 11)
+                Assert.Empty(scene.Changes);
+        }
+
+        Assert.Single(scene.Raised(Conditions.TubeCurrentSag));
+    }
+
+    [Fact]
     public void A_fall_at_the_top_power_alone_is_sag_although_most_cuts_are_at_another()
     {
         var scene = new Scene();

@@ -10,10 +10,19 @@ namespace LaserWatch.Detection.Tube;
 /// after it: so neither the edge of a cut nor a sample that straddles it passes. Raster runs are left out whole, since the sensor
 /// then shows the duty of the picture, not the tube; and where the shop keeps job records, so are runs without one, which may be
 /// raster.
+/// <para>
+/// Where all channels are sampled together and seldom, the edges of a cut are not seen: then a current counts when the beam was on at
+/// its own instant, and the few that straddle an edge are left to the block's robust estimate.
+/// </para>
 /// </remarks>
 internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMilliamps, JobBook jobs)
 {
+    /// <summary>Longer between two looks at the beam, in seconds, and a whole cut may lie in between.</summary>
+    private const double SeldomSeconds = 5;
+
     private double? _lasing;
+    private Instant _lasingAt;
+    private Instant? _seldomOnAt;
     private Instant? _lasingOnSince;
     private Instant? _currentOnSince;
     private Instant _clock;
@@ -56,23 +65,25 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
         if (channel == Channel.Lasing)
         {
             var on = sample.Value >= 0.5;
-            if (on)
+            var seldom = _lasing is not null && sample.At.SecondsSince(_lasingAt) >= SeldomSeconds;
+            // A later sign that the beam is still on proves the pending current; so does an end so late that it says nothing of then.
+            var says = on ? _lasing >= 0.5 : seldom && _pendingAt == _lasingAt;
+            var stands = says && Release(sample.At);
+            if (on && (_lasing is null or < 0.5))
             {
-                if (_lasing is null or < 0.5)
-                {
-                    _lasingOnSince = sample.At;
-                    _pending = false;
-                }
+                _lasingOnSince = sample.At;
+                _seldomOnAt = seldom ? sample.At : null;
+                _pending = false;
             }
-            else
+            else if (!on)
             {
                 _lasingOnSince = null;
                 _pending = false;
             }
 
             _lasing = sample.Value;
-            // A later sign that the beam is still on proves the pending current.
-            return on && Release(sample.At);
+            _lasingAt = sample.At;
+            return stands;
         }
 
         if (channel == Channel.Power)
@@ -96,7 +107,7 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
         var power = _power ?? _run?.Record?.Power?.Value;
         var beamSince = _lasing is null ? _currentOnSince : _lasingOnSince;
         var usable = power >= options.LeastPowerPercent
-            && beamSince is { } since && sample.At.SecondsSince(since) >= options.SettleSeconds
+            && beamSince is { } since && (sample.At.SecondsSince(since) >= options.SettleSeconds || sample.At == _seldomOnAt)
             && (_powerSince is null || sample.At.SecondsSince(_powerSince.Value) >= options.SettleSeconds)
             && IsJudged(_run)
             && sample.Value > beamOnMilliamps;
@@ -115,6 +126,8 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
     {
         state.Walk(ref _lasing);
         state.Walk(ref _lasingOnSince);
+        state.Walk(ref _lasingAt);
+        state.Walk(ref _seldomOnAt);
         state.Walk(ref _clock);
         state.Walk(ref _power);
         state.Walk(ref _powerSince);

@@ -102,7 +102,9 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
         if (window.Recent(RatioWindow.Size, RatioWindow.Size / 2) is not { } present)
             return window.Sagging;
         var strays = Math.Sqrt((present.Error * present.Error) + (health.Wander * health.Wander));
-        return present.Ratio + strays < limit || (window.Sagging && present.Ratio <= limit + Recovered + health.Wander);
+        // It goes only when the window and its newest blocks agree: after a quick fall the window still holds what was before.
+        var back = Math.Min(present.Ratio, window.Recent(QuickBlocks, QuickBlocks)!.Value.Ratio) > limit + Recovered + health.Wander;
+        return present.Ratio + strays < limit || (window.Sagging && !back);
     }
 
     private bool SagsForDays() => health.Days + (health.Wander / Math.Sqrt(3)) < 1 - options.Sag;
