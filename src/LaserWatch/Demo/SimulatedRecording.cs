@@ -46,23 +46,9 @@ public static class SimulatedRecording
         yield return lines.WrittenMemory;
     }
 
-    private sealed class MadeStream(IEnumerator<ReadOnlyMemory<byte>> parts) : Stream
+    private sealed class MadeStream(IEnumerator<ReadOnlyMemory<byte>> parts) : OneWayStream
     {
         private ReadOnlyMemory<byte> _part;
-
-        public override bool CanRead => true;
-
-        public override bool CanSeek => false;
-
-        public override bool CanWrite => false;
-
-        public override long Length => throw new NotSupportedException();
-
-        public override long Position
-        {
-            get => throw new NotSupportedException();
-            set => throw new NotSupportedException();
-        }
 
         public override int Read(Span<byte> buffer)
         {
@@ -78,18 +64,6 @@ public static class SimulatedRecording
             _part = _part[length..];
             return length;
         }
-
-        public override int Read(byte[] buffer, int offset, int count) => Read(buffer.AsSpan(offset, count));
-
-        public override void Flush()
-        {
-        }
-
-        public override long Seek(long offset, SeekOrigin origin) => throw new NotSupportedException();
-
-        public override void SetLength(long value) => throw new NotSupportedException();
-
-        public override void Write(byte[] buffer, int offset, int count) => throw new NotSupportedException();
 
         protected override void Dispose(bool disposing)
         {

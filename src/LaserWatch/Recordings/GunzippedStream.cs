@@ -8,7 +8,7 @@ namespace LaserWatch.Recordings;
 /// behind the source: it unpacks to that content only if all before it was whole. What comes after the source's own end is
 /// kept back for this comparison, so that no rubbish is ever handed out.
 /// </remarks>
-internal sealed class GunzippedStream : Stream
+internal sealed class GunzippedStream : OneWayStream
 {
     private static readonly byte[] Seal = "the end"u8.ToArray();
     private static readonly byte[] PackedSeal = Pack(Seal);
@@ -20,20 +20,6 @@ internal sealed class GunzippedStream : Stream
     {
         _source = new SealedSource(source);
         _gzip = new GZipStream(_source, CompressionMode.Decompress);
-    }
-
-    public override bool CanRead => true;
-
-    public override bool CanSeek => false;
-
-    public override bool CanWrite => false;
-
-    public override long Length => throw new NotSupportedException();
-
-    public override long Position
-    {
-        get => throw new NotSupportedException();
-        set => throw new NotSupportedException();
     }
 
     /// <exception cref="InvalidDataException">The packed stream is damaged, or breaks off.</exception>
@@ -56,18 +42,6 @@ internal sealed class GunzippedStream : Stream
         return 0;
     }
 
-    public override int Read(byte[] buffer, int offset, int count) => Read(buffer.AsSpan(offset, count));
-
-    public override void Flush()
-    {
-    }
-
-    public override long Seek(long offset, SeekOrigin origin) => throw new NotSupportedException();
-
-    public override void SetLength(long value) => throw new NotSupportedException();
-
-    public override void Write(byte[] buffer, int offset, int count) => throw new NotSupportedException();
-
     protected override void Dispose(bool disposing)
     {
         if (disposing)
@@ -83,26 +57,12 @@ internal sealed class GunzippedStream : Stream
         return packed.ToArray();
     }
 
-    private sealed class SealedSource(Stream source) : Stream
+    private sealed class SealedSource(Stream source) : OneWayStream
     {
         private int _sealTaken;
 
         /// <summary>True once the source has ended, and the seal is being given.</summary>
         public bool AtSeal { get; private set; }
-
-        public override bool CanRead => true;
-
-        public override bool CanSeek => false;
-
-        public override bool CanWrite => false;
-
-        public override long Length => throw new NotSupportedException();
-
-        public override long Position
-        {
-            get => throw new NotSupportedException();
-            set => throw new NotSupportedException();
-        }
 
         public override int Read(Span<byte> buffer)
         {
@@ -120,17 +80,5 @@ internal sealed class GunzippedStream : Stream
             _sealTaken += given;
             return given;
         }
-
-        public override int Read(byte[] buffer, int offset, int count) => Read(buffer.AsSpan(offset, count));
-
-        public override void Flush()
-        {
-        }
-
-        public override long Seek(long offset, SeekOrigin origin) => throw new NotSupportedException();
-
-        public override void SetLength(long value) => throw new NotSupportedException();
-
-        public override void Write(byte[] buffer, int offset, int count) => throw new NotSupportedException();
     }
 }

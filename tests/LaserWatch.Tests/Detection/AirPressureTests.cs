@@ -241,6 +241,20 @@ public class AirPressureTests
     }
 
     [Fact]
+    public void At_a_job_with_little_air_a_regulators_swing_is_no_restricted_path()
+    {
+        var scene = new Scene();
+        scene.Book.Add(Scene.Record() with { AirPressure = new Quantities.Kilopascals(40), RecordedAt = Scene.Start });
+        scene.Begin();
+
+        scene.Cut(Scene.Hold(45, 60));
+        Assert.Empty(scene.Changes);
+        scene.Cut(Scene.Hold(48, 60));
+
+        Assert.Equal(46, Assert.Single(scene.Raised(Conditions.AirPathRestricted)).Limit!.Value, 6);
+    }
+
+    [Fact]
     public void Half_the_usual_flow_at_good_pressure_is_a_restricted_path()
     {
         var scene = new Scene();

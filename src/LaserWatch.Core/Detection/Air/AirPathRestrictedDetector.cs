@@ -68,7 +68,7 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirPressureOptions 
 
         if (_pressure is not { } pressure)
             return Say(reading, recorded);
-        var tooHigh = pressure > recorded * (1 + options.HighTolerance);
+        var tooHigh = pressure > HighLimit(recorded);
         var tooLittle = UsualFlow(run.Job) is { } usual && _flow < usual * (1 - options.FlowTolerance) && pressure >= air.Limit;
         var at = reading.At;
         if (tooHigh || tooLittle)
@@ -140,6 +140,8 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirPressureOptions 
             _flowOfRuns[job.Job ?? ""] = [.. job.Flows];
     }
 
+    private double HighLimit(double recorded) => recorded + Math.Max(recorded * options.HighTolerance, options.LeastRiseKilopascals);
+
     private double? UsualFlow(string? job) =>
         job is not null && _flowOfRuns.TryGetValue(job, out var flows) && flows.Count >= RunsThatTeach ? flows.Order().ElementAt(flows.Count / 2) : null;
 
@@ -168,7 +170,7 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirPressureOptions 
         var judgement = _breach ? Judgement.Breach : Judgement.Normal;
         return _byFlow && _breach
             ? new Verdict(judgement, _flow, UsualFlow(reading.Run?.Job) * (1 - options.FlowTolerance))
-            : new Verdict(judgement, _pressure, recorded * (1 + options.HighTolerance));
+            : new Verdict(judgement, _pressure, HighLimit(recorded));
     }
 
     private static double Smooth(double? before, double value, Instant at, ref Instant lastAt)

@@ -41,6 +41,10 @@ public sealed record AirPressureOptions
     [Range(0.02, 0.5)]
     public double HighTolerance { get; init; } = 0.10;
 
+    /// <summary>A rise below so many kPa is never told. Default 6: at jobs with little air a tenth of the pressure is within the swing of any regulator.</summary>
+    [Range(0, 200)]
+    public double LeastRiseKilopascals { get; init; } = 6;
+
     /// <summary>Allowed fall of air flow below the job's own usual flow at good pressure, as a fraction. Default 0.25.</summary>
     [Range(0.05, 0.8)]
     public double FlowTolerance { get; init; } = 0.25;
