@@ -30,8 +30,10 @@ public sealed class CollectingAlarmSink : IAlarmSink
 
     public Task DeliverAsync(AlarmChange change, bool restated, CancellationToken stop)
     {
+        // Looked at before the attempt is counted: who waits for the count may then change it for the next.
+        var down = _down;
         Interlocked.Increment(ref _attempts);
-        if (_down)
+        if (down)
             return Task.FromException(new IOException("down"));
         lock (_delivered)
             _delivered.Add((change, restated));
