@@ -25,13 +25,6 @@ public sealed class Shop(Func<string, MonitorOptions> optionsOf, JobBook jobs, i
         return changes;
     }
 
-    /// <summary>Puts a new watch in the place of the machine's present one, which must be thrown away.</summary>
-    public MachineWatch? Renew(string machine)
-    {
-        _byName.Remove(machine);
-        return Find(machine);
-    }
-
     /// <summary>The machine's watch, made at first sight; null where the shop is full.</summary>
     public MachineWatch? Find(string machine)
     {

@@ -49,14 +49,10 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     /// <summary>Counts every block ever: a detector knows by it that there is something new.</summary>
     public long BlocksEver { get; private set; }
 
-    /// <summary>The newest block: its power in %, current in mA, and the baseline it is held against.</summary>
+    /// <summary>The newest block's power, %; its baseline, mA, is beside it.</summary>
     public double LastPower { get; private set; }
 
-    public double LastMilliamps { get; private set; }
-
     public double LastBaseline { get; private set; }
-
-    public Instant LastAt { get; private set; }
 
     /// <summary>How far the ratio of a good machine strays over hours and days (mains, room, warm tube), as a standard deviation.</summary>
     public double Wander => _wander;
@@ -111,13 +107,11 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         state.Walk(ref _wander);
         All.Visit(state);
         state.Walk(_powers, () => new RatioWindow(), window => window.Visit(state));
-        var (blocks, power, current, baseline, at) = (BlocksEver, LastPower, LastMilliamps, LastBaseline, LastAt);
+        var (blocks, power, baseline) = (BlocksEver, LastPower, LastBaseline);
         state.Walk(ref blocks);
         state.Walk(ref power);
-        state.Walk(ref current);
         state.Walk(ref baseline);
-        state.Walk(ref at);
-        (BlocksEver, LastPower, LastMilliamps, LastBaseline, LastAt) = (blocks, power, current, baseline, at);
+        (BlocksEver, LastPower, LastBaseline) = (blocks, power, baseline);
         if (!state.IsLoading)
             return;
         if (_today.Length != MostInDay || _days.Length != DaysKept || _todayCount is < 0 or > MostInDay)
@@ -171,7 +165,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         AtLastPower = WindowOf(block.Power);
         AtLastPower.Add(ratio, expected.RelativeError, at);
         BlocksEver++;
-        (LastPower, LastMilliamps, LastBaseline, LastAt) = (block.Power, current, expected.Milliamps, at);
+        (LastPower, LastBaseline) = (block.Power, expected.Milliamps);
     }
 
     private void FollowDays(double ratio, long day)
