@@ -4,6 +4,7 @@ using LaserWatch.Configuration;
 
 namespace LaserWatch.Mqtt;
 
+[Collection(Alone.Name)] // a good-bye has one second, which the rest of the suite can take from it
 public class MqttClientLinkTests
 {
     private readonly LogLines<MqttClientLink> _log = new();
