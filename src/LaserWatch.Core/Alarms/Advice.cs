@@ -92,6 +92,12 @@ public static class Advice
             "Look for drops on the tube, its ends and the high-voltage lead before striking; do not touch them",
             "Check the humidity sensor's place: not in the exhaust, not in the sun",
         ],
+        [Conditions.ServiceDue] =
+        [
+            "Do the work named when the machine next rests; optics with the beam locked out and the machine off",
+            "Log it on the machine's service topic or with the service verb: the count then begins anew",
+            "Where it was done and not logged, log it with the time it was done",
+        ],
         [Conditions.SensorSilent] =
         [
             "Look at the sensor's power and network, and at the broker",

@@ -5,6 +5,7 @@ using LaserWatch.Detection.Coolant;
 using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
 using LaserWatch.Telemetry;
+using LaserWatch.Upkeep;
 
 namespace LaserWatch.Monitoring;
 
@@ -20,7 +21,6 @@ namespace LaserWatch.Monitoring;
 public sealed class MachineWatch
 {
     private static readonly IReadOnlyList<AlarmChange> Nothing = [];
-    private static readonly HashSet<string> ReplacingActions = new(StringComparer.OrdinalIgnoreCase) { "replaced", "installed", "changed", "exchanged", "fitted", "new" };
     private static readonly TimeSpan QuietBeforeAllIsReleased = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan LongestTick = TimeSpan.FromMinutes(2);
 
@@ -35,6 +35,8 @@ public sealed class MachineWatch
     private readonly TubeCurrentStepDetector _step;
     private readonly Judge[] _judges;
     private readonly Judge[] _tubeJudges;
+    private readonly Judge[] _upkeepJudges;
+    private readonly ServiceLedger _ledger = new();
     private readonly Dictionary<string, Judge> _limits;
     private readonly Dictionary<string, AlarmLatch> _latches = new(StringComparer.Ordinal);
     private readonly Dictionary<string, Channel> _heard = new(StringComparer.Ordinal);
@@ -78,11 +80,15 @@ public sealed class MachineWatch
         ];
         // The step before the sag: it says more.
         _tubeJudges = [Judged(_step), Judged(_sag)];
+        _upkeepJudges = [Judged(new ServiceDueDetector(_ledger, options.Upkeep))];
         _limits = options.Limits.ToDictionary(
             pair => pair.Key, pair => Judged(new ChannelLimitDetector(pair.Key, pair.Value)), StringComparer.Ordinal);
     }
 
     public string Machine { get; }
+
+    /// <summary>What was done to the machine, part by part, and the beam hours since.</summary>
+    public ServiceLedger Ledger => _ledger;
 
     /// <summary>The newest sample time seen; null before the first.</summary>
     public Instant? Newest => _order.Newest;
@@ -116,6 +122,7 @@ public sealed class MachineWatch
             _reading.At = at;
         _reading.QuietSeconds = 0;
         FollowBeam(fresh, at);
+        _ledger.Follow(at, SeesBeam);
         _reading.Fresh = fresh;
         if (fresh.Bits != 0)
             JudgeNow(fresh, at);
@@ -136,8 +143,10 @@ public sealed class MachineWatch
 
     public IReadOnlyList<AlarmChange> Observe(ServiceEvent service)
     {
-        if (!string.Equals(service.Part, "tube", StringComparison.OrdinalIgnoreCase) || !ReplacingActions.Contains(service.Action))
-            return Nothing;
+        _ledger.Observe(service);
+        RunJudges(_upkeepJudges, ChannelSet.Tick, service.At > _reading.At ? service.At : _reading.At);
+        if (!string.Equals(service.Part, "tube", StringComparison.OrdinalIgnoreCase) || !ServiceLedger.Replaces(service.Action))
+            return TakeChanges();
         Release(all: true);
         _tube.Restart(service.At);
         _sag.Reset();
@@ -194,6 +203,7 @@ public sealed class MachineWatch
         if (_runs.Observe(_reading))
             RunChanged(now);
         RunJudges(_judges, ChannelSet.Tick, now);
+        RunJudges(_upkeepJudges, ChannelSet.Tick, now);
 
         if (quiet >= QuietBeforeAllIsReleased)
             Release(all: true);
@@ -223,7 +233,7 @@ public sealed class MachineWatch
         [.. Channel.Canonical.Where(_reading.Knows).Select(c => new ChannelStatus(
             c.Name, c.Unit, _reading.TimeOf(c), _reading[c],
             _reading.FaultOf(c) == ChannelFault.None ? null : Reading.Name(_reading.FaultOf(c))))],
-        [.. _judges.Concat(_tubeJudges).Concat(_limits.Values).Select(j => new RuleStatus(
+        [.. _judges.Concat(_tubeJudges).Concat(_upkeepJudges).Concat(_limits.Values).Select(j => new RuleStatus(
             j.Detector.Condition,
             [.. Channel.Canonical.Where(c => j.Detector.Triggers.Has(c) && _reading.Has(c)).Select(c => c.Name)],
             j.Detector.Lacks(_reading)))],
@@ -250,10 +260,16 @@ public sealed class MachineWatch
         if (!_sensors.Observe(_reading, channel, at, value, beamSeconds))
             return false;
         _reading.Set(channel, at, value);
+        if (channel == Channel.Runtime)
+            _ledger.ReadMeter(at, value);
         if (!channel.IsCanonical && _limits.Count > 0)
             _heard.TryAdd(channel.Name, channel);
         return true;
     }
+
+    private bool SeesBeam => _reading.Has(Channel.Lasing)
+        ? _reading.BeamOn == true
+        : _reading.Has(Channel.TubeCurrent) && _reading[Channel.TubeCurrent] > _runOptions.BeamOnMilliamps;
 
     private void FollowBeam(ChannelSet fresh, Instant at)
     {
@@ -365,6 +381,9 @@ public sealed class MachineWatch
         foreach (var judge in _judges)
             judge.Detector.Visit(state);
         foreach (var judge in _tubeJudges)
+            judge.Detector.Visit(state);
+        _ledger.Visit(state);
+        foreach (var judge in _upkeepJudges)
             judge.Detector.Visit(state);
         state.Walk(_pendingRuns, () => new PendingRun(), pending => pending.Visit(state, _jobs));
         state.Walk(ref _lastTick);

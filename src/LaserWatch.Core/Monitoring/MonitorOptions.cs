@@ -3,6 +3,7 @@ using LaserWatch.Detection.Air;
 using LaserWatch.Detection.Coolant;
 using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
+using LaserWatch.Upkeep;
 
 namespace LaserWatch.Monitoring;
 
@@ -22,6 +23,9 @@ public sealed record MonitorOptions
 
     /// <summary>Coolant limits, dew point, course, flow and drift.</summary>
     public CoolantOptions Coolant { get; init; } = new();
+
+    /// <summary>Work that comes round: which part, after how much beam or how long.</summary>
+    public UpkeepOptions Upkeep { get; init; } = new();
 
     /// <summary>When a sensor is not believed.</summary>
     public SensorFaultOptions Sensors { get; init; } = new();
