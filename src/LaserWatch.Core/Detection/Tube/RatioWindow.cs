@@ -23,6 +23,9 @@ internal sealed class RatioWindow
 
     public int Count => _count;
 
+    /// <summary>Relative standard error of the baseline the newest block was held against.</summary>
+    public double BaselineError => _baselineError;
+
     /// <summary>The ratio of the block that came <paramref name="back"/> blocks before the newest.</summary>
     public double Ratio(int back) => _ratios[Place(back)];
 

@@ -18,6 +18,8 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
     private const double WanderOfOneDay = 0.007;
 
     private readonly List<Node> _nodes = [];
+    private readonly CurrentPowerCurve _curve = new();
+    private readonly List<(double Power, double Milliamps, double Error)> _learned = [];
     private Instant? _installed;
     private double _beamSecondsAtStart;
 
@@ -34,6 +36,7 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
     public void Restart(Instant installed, double beamSeconds)
     {
         _nodes.Clear();
+        _curve.Clear();
         _installed = installed;
         _beamSecondsAtStart = beamSeconds;
     }
@@ -44,12 +47,12 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
     /// <returns>mA and its relative standard error; null where nothing is known yet.</returns>
     public (double Milliamps, double RelativeError)? Expected(double powerPercent, double? recordedMilliamps)
     {
-        var node = Find(powerPercent);
-        if (node is null || node.Blocks.Length < LeastBlocks)
-            return recordedMilliamps is { } record ? (record, RecordError) : null;
-        if (recordedMilliamps is { } proven && node.Value < proven * (1 - options.Sag - (2 * RecordError)))
-            return (proven, RecordError);
-        return (node.Value, node.Error);
+        var learned = _curve.At(powerPercent);
+        if (recordedMilliamps is not { } proven)
+            return learned;
+        // The record of a proven cut is better than a guess between two powers, and stays in force against what was learned too late.
+        var own = Find(powerPercent) is { } node && node.Blocks.Length >= LeastBlocks;
+        return own && learned is { } curve && curve.Milliamps >= proven * (1 - options.Sag - (2 * RecordError)) ? curve : (proven, RecordError);
     }
 
     /// <summary>Takes a block estimate; used only while the tube, or this power, is being learned.</summary>
@@ -86,6 +89,8 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
         var deviation = 1.4826 * RobustLocation.Median(sorted) / node.Value;
         // Blocks of one day share the day's mains and room, so they average only from day to day.
         node.Error = Math.Sqrt((deviation * deviation / node.Blocks.Length) + (WanderOfOneDay * WanderOfOneDay / node.Days));
+        if (node.Blocks.Length >= LeastBlocks)
+            Draw();
     }
 
     public void Visit(StateVisitor state)
@@ -93,6 +98,21 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
         state.Walk(ref _installed);
         state.Walk(ref _beamSecondsAtStart);
         state.Walk(_nodes, () => new Node(), node => node.Visit(state));
+        if (state.IsLoading)
+            Draw();
+    }
+
+    private void Draw()
+    {
+        _learned.Clear();
+        foreach (var node in _nodes)
+        {
+            if (node.Blocks.Length >= LeastBlocks)
+                _learned.Add((node.Power, node.Value, node.Error));
+        }
+
+        _learned.Sort(static (a, b) => a.Power.CompareTo(b.Power));
+        _curve.Set(System.Runtime.InteropServices.CollectionsMarshal.AsSpan(_learned));
     }
 
     private Node? Find(double powerPercent)

@@ -1,17 +1,20 @@
 using System.Globalization;
 using LaserWatch.Alarms;
+using LaserWatch.Diagnosis;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
+using LaserWatch.Trends;
 
 namespace LaserWatch.Detection.Tube;
 
 /// <summary>Tube current at fixed power has fallen by a material part of its baseline.</summary>
 /// <remarks>
-/// The median of the last quarter of an hour of steady beam must be below the limit by its own standard error and by what this
-/// machine strays in good health; that of three days only by what is left of the straying after three days; a fall of twice the
-/// limit is believed after three blocks. Each power is judged by itself too: a supply at its limit falls at the top first.
-/// Falling current is not proof of an aged tube, and steady current none of a good one: a supply that still regulates holds the
-/// current while the light fades.
+/// Three looks, from the quickest to the surest. A fall of twice the limit is believed after three blocks. The median of the last quarter of an
+/// hour of steady beam must be below the limit by its own standard error and by what this machine strays in good health. And the level that
+/// the whole course gives (<see cref="TubeCourse"/>: no change, step or ramp, averaged by their weights) must be below the limit by its standard
+/// error, and clear of the baseline by a threshold computed from the wanted time between false alarms. Each power is judged by itself too: a
+/// supply at its limit falls at the top first. Falling current is not proof of an aged tube, and steady current none of a good one: a supply that
+/// still regulates holds the current while the light fades.
 /// </remarks>
 internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptions options) : IDetector
 {
@@ -20,6 +23,7 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
 
     private long _seen;
     private bool _breach;
+    private bool _byCourse;
     private int _grade;
     private double _ratio;
     private double _error;
@@ -46,7 +50,7 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
     }
 
     /// <summary>A new tube: what was judged before is another tube's.</summary>
-    public void Reset() => (_breach, _grade) = (false, 0);
+    public void Reset() => (_breach, _byCourse, _grade) = (false, false, 0);
 
     public Finding Explain(Reading reading, Verdict verdict)
     {
@@ -54,14 +58,18 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
         var priority = severe ? AlarmPriority.High : AlarmPriority.Medium;
         if (verdict.Judgement != Judgement.Breach)
             return new Finding(priority, "mA", "tube current is back near its baseline", [], []);
+        var change = health.Course.Present();
+        var causes = TubeCauses.Rank(TubeWords.Symptoms(health, 1 - _ratio, change));
         return new Finding(
             priority, "mA",
-            string.Create(CultureInfo.InvariantCulture, $"tube current at {_power:0} % power is {(1 - _ratio) * 100:0.0} % below its baseline of {_baseline:0.0} mA; current alone cannot tell tube from supply: make a test cut"),
+            string.Create(CultureInfo.InvariantCulture, $"tube current at {_power:0} % power is {(1 - _ratio) * 100:0.0} % below its baseline of {_baseline:0.0} mA; likeliest {causes[0].Name} ({causes[0].Weight:0.00}), but current alone cannot tell tube from supply: make a test cut"),
             [
                 new Evidence("ratio", Math.Round(_ratio, 4)), new Evidence("ratio_standard_error", Math.Round(_error, 4)),
                 new Evidence("power", _power), new Evidence("baseline", Math.Round(_baseline, 2)),
                 new Evidence("powers_fallen", string.Join(", ", health.Powers.Where(w => w.Sagging).Select(w => $"{w.Power:0} %"))),
                 new Evidence("baseline_beam_hours", Math.Round(health.Baseline.LearnedHours(health.BeamSeconds), 1)),
+                .. TubeWords.OfChange(change),
+                .. TubeWords.OfCauses(causes),
             ],
             Advice.For(Condition));
     }
@@ -72,6 +80,7 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
     {
         state.Walk(ref _seen);
         state.Walk(ref _breach);
+        state.Walk(ref _byCourse);
         state.Walk(ref _grade);
         state.Walk(ref _ratio);
         state.Walk(ref _error);
@@ -83,7 +92,9 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
     {
         var one = health.AtLastPower!;
         var all = health.All;
-        all.Sagging = Sags(all) || SagsForDays();
+        // What the whole course says stays until the course takes it back: one good hour does not unsay it.
+        _byCourse = SagsByCourse() || (_byCourse && health.Course.Change.Now <= 1 - options.Sag + Recovered);
+        all.Sagging = _byCourse || Sags(all);
         one.Sagging = Sags(one);
         var worst = one.Sagging || !all.Sagging ? one : all;
         if (!all.Sagging && !one.Sagging && _breach && health.Powers.Any(w => w.Sagging))
@@ -107,7 +118,14 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
         return present.Ratio + strays < limit || (window.Sagging && !back);
     }
 
-    private bool SagsForDays() => health.Days + (health.Wander / Math.Sqrt(3)) < 1 - options.Sag;
+    private bool SagsByCourse()
+    {
+        var change = health.Course.Change;
+        if (change.Kind == ChangeKind.Unknown)
+            return false;
+        var error = Math.Sqrt((change.NowError * change.NowError) + (health.All.BaselineError * health.All.BaselineError));
+        return change.Now + error < 1 - options.Sag && 1 - change.Now > health.Course.Sigmas * error;
+    }
 
     private (double Ratio, double Error)? QuickFall(RatioWindow window) =>
         window.Recent(QuickBlocks, QuickBlocks) is { } latest && window.Highest(QuickBlocks) < 1 - (2 * options.Sag) - (2 * (latest.Error + health.Wander))

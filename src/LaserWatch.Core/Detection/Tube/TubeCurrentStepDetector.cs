@@ -1,7 +1,9 @@
 using System.Globalization;
 using LaserWatch.Alarms;
+using LaserWatch.Diagnosis;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
+using LaserWatch.Trends;
 
 namespace LaserWatch.Detection.Tube;
 
@@ -9,7 +11,8 @@ namespace LaserWatch.Detection.Tube;
 /// <remarks>
 /// The latest four blocks of steady beam against the twelve before: the fall must be material, five robust standard errors
 /// large, and clean: no block of the latest reaches the middle of the earlier ones. Judged over all powers, and at each by itself.
-/// Where the blocks span a break, what the machine strays in good health counts as error too.
+/// Where the blocks span a break, what the machine strays in good health counts as error too. A step too small for that look, or one that came
+/// overnight, is found by comparing models over the whole course (<see cref="TubeCourse"/>), within days.
 /// </remarks>
 internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOptions options) : IDetector
 {
@@ -17,6 +20,8 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
     private const int Before = 12;
     private const int LeastBefore = 6;
     private const double Sigmas = 5;
+    private const double LeastWeight = 0.95;
+    private const double HalfAnHour = 1.0 / 48;
     private static readonly TimeSpan Together = TimeSpan.FromMinutes(60);
 
     private long _seen;
@@ -26,6 +31,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
     private double _error;
     private Instant _at;
     private double _power;
+    private double _toldDays;
 
     public string Condition => Conditions.TubeCurrentStep;
 
@@ -49,17 +55,24 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
     /// <summary>A new tube: what was judged before is another tube's.</summary>
     public void Reset() => _breach = false;
 
-    public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
-        ? new Finding(
+    public Finding Explain(Reading reading, Verdict verdict)
+    {
+        if (verdict.Judgement != Judgement.Breach)
+            return new Finding(AlarmPriority.High, "mA", "tube current is back where it was before the step", [], []);
+        var change = health.Course.Present();
+        var causes = TubeCauses.Rank(TubeWords.Symptoms(health, 1 - (_after / _before), AtOnce(change)));
+        return new Finding(
             AlarmPriority.High, "mA",
-            string.Create(CultureInfo.InvariantCulture, $"tube current fell at once by {(1 - (_after / _before)) * 100:0.0} % at {health.LastPower:0} % power, about {_at}"),
+            string.Create(CultureInfo.InvariantCulture, $"tube current fell at once by {(1 - (_after / _before)) * 100:0.0} % at {health.LastPower:0} % power, about {_at}; likeliest {causes[0].Name} ({causes[0].Weight:0.00})"),
             [
                 new Evidence("ratio_before", Math.Round(_before, 4)), new Evidence("ratio_after", Math.Round(_after, 4)),
                 new Evidence("fall_standard_error", Math.Round(_error, 4)), new Evidence("began", _at.ToString()),
                 new Evidence("power", health.LastPower), new Evidence("baseline", Math.Round(health.LastBaseline, 2)),
+                .. TubeWords.OfChange(change),
+                .. TubeWords.OfCauses(causes),
             ],
-            Advice.For(Condition))
-        : new Finding(AlarmPriority.High, "mA", "tube current is back where it was before the step", [], []);
+            Advice.For(Condition));
+    }
 
     public IReadOnlyList<string> Lacks(Reading reading) => TubeLacks.Of(reading, health);
 
@@ -72,6 +85,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
         state.Walk(ref _error);
         state.Walk(ref _at);
         state.Walk(ref _power);
+        state.Walk(ref _toldDays);
     }
 
     private void Judge()
@@ -86,7 +100,31 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
             return;
         }
 
-        _breach = Fell(health.All) || Fell(health.AtLastPower!);
+        _breach = Fell(health.All) || Fell(health.AtLastPower!) || FellByCourse();
+    }
+
+    private bool FellByCourse()
+    {
+        var change = health.Course.Change;
+        var fell = change.Kind == ChangeKind.Step && change.Step >= LeastWeight && change.Fall >= options.Step
+            && change.Fall > health.Course.Sigmas * change.FallError && change.BeganDays > _toldDays
+            && health.All.Recent(RatioWindow.Size, LeastBefore) is { } recent && recent.Ratio <= change.Before * (1 - (options.Step / 2));
+        if (fell)
+        {
+            (_before, _after, _error, _power) = (change.Before, change.Now, change.FallError, 0);
+            (_at, _toldDays) = (HealthSeries.FromDays(change.BeganDays), change.BeganToDays);
+        }
+
+        return fell;
+    }
+
+    // Seen to come at once, block by block: the course, which knows stints only, need not know it yet.
+    private ChangeFinding AtOnce(ChangeFinding course)
+    {
+        var began = HealthSeries.ToDays(_at);
+        return course.Kind == ChangeKind.Step
+            ? course
+            : new ChangeFinding(ChangeKind.Step, 0, 1, 0, began, began - HalfAnHour, began, _before, _after, _error, _before - _after, _error, 0);
     }
 
     private bool Fell(RatioWindow window)
@@ -105,7 +143,11 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
         var fell = 1 - (latest / earlier) >= options.Step && earlier - latest >= Sigmas * error
             && window.Highest(After) <= earlier * (1 - (options.Step / 2));
         if (fell)
+        {
             (_before, _after, _error, _at, _power) = (earlier, latest, error, window.Time(After - 1), window.Power);
+            _toldDays = HealthSeries.ToDays(window.Time(0));
+        }
+
         return fell;
     }
 }

@@ -17,26 +17,48 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     private const double StaleSeconds = 600;
     private const int MostOpen = 16;
     private const double MostRagged = 0.08;
-    private const int LeastInDay = 8;
-    private const int MostInDay = 128;
-    private const int DaysKept = 3;
     private const double MeanBlocks = 64;
     private const double WanderBlocks = 256;
     private const double WanderAtFirst = 0.006;
+    private const double RaggedLearn = 64;
+    private const double RaggedMemory = 32;
+    private const double CoolantFreshSeconds = 300;
 
     private readonly SteadyCurrent _steady = new(options, runs.BeamOnMilliamps, jobs);
     private readonly List<Open> _open = [];
     private readonly double[] _scratch = new double[MostInBlock];
     private readonly List<RatioWindow> _powers = [];
-    private double[] _today = new double[MostInDay];
-    private int _todayCount;
     private long _day = long.MinValue;
-    private double[] _days = new double[DaysKept];
-    private int _daysCount;
     private double _mean = 1;
     private double _wander = WanderAtFirst;
+    private double _raggedAtFirst;
+    private double _raggedBlocks;
+    private double _raggedLately;
+    private Instant _coolantAt;
+    private double _coolantSum;
+    private double _coolantCount;
+    private double? _coolant;
+    private RunHealth _run;
 
     public TubeBaseline Baseline { get; } = new(options);
+
+    /// <summary>The ratio over the tube's life, and how it changed.</summary>
+    public TubeCourse Course { get; } = new(options);
+
+    /// <summary>What the coolant does to the current of this machine.</summary>
+    public CoolantDependence CoolantDependence { get; } = new();
+
+    /// <summary>The current sensor's zero.</summary>
+    public RestCurrent Rest { get; } = new();
+
+    /// <summary>The newest coolant temperature a block was cut at, °C; null where none is measured.</summary>
+    public double? Coolant => _coolant;
+
+    /// <summary>Scatter of the currents within a block, lately against at first; null before both are known.</summary>
+    public double? Raggedness => _raggedBlocks < RaggedLearn || _raggedAtFirst <= 0 ? null : _raggedLately / _raggedAtFirst;
+
+    /// <summary>The ratio of the run under way, or of the last one that had steady beam.</summary>
+    public RunHealth LastRun => _run;
 
     /// <summary>The newest blocks, whatever their power.</summary>
     public RatioWindow All { get; private set; } = new();
@@ -57,9 +79,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     /// <summary>How far the ratio of a good machine strays over hours and days (mains, room, warm tube), as a standard deviation.</summary>
     public double Wander => _wander;
 
-    /// <summary>The median of the last three days' medians; null before there are three.</summary>
-    public double? Days => _daysCount < DaysKept ? null : Math.Max(Math.Min(_days[0], _days[1]), Math.Min(Math.Max(_days[0], _days[1]), _days[2]));
-
     public double BeamSeconds => _steady.BeamSeconds;
 
     public bool IsLearning => Baseline.IsLearning(_steady.BeamSeconds);
@@ -69,6 +88,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     /// <summary>Takes the next sample in time order; true where a block was closed by it.</summary>
     public bool Take(in Sample sample)
     {
+        Accompany(sample);
         if (!_steady.TryTake(sample, out var at, out var power, out var current))
             return false;
         var run = _steady.Run;
@@ -90,7 +110,9 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         _powers.Clear();
         All = new RatioWindow();
         AtLastPower = null;
-        (_todayCount, _daysCount, _mean) = (0, 0, 1);
+        Course.Clear();
+        CoolantDependence.Restart();
+        (_mean, _raggedAtFirst, _raggedBlocks, _raggedLately, _run) = (1, 0, 0, 0, default);
     }
 
     public void Visit(StateVisitor state)
@@ -98,11 +120,18 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         _steady.Visit(state);
         Baseline.Visit(state);
         state.Walk(_open, () => new Open(), open => open.Visit(state));
-        state.Walk(ref _today);
-        state.Walk(ref _todayCount);
+        Course.Visit(state);
+        CoolantDependence.Visit(state);
+        Rest.Visit(state);
         state.Walk(ref _day);
-        state.Walk(ref _days);
-        state.Walk(ref _daysCount);
+        state.Walk(ref _raggedAtFirst);
+        state.Walk(ref _raggedBlocks);
+        state.Walk(ref _raggedLately);
+        state.Walk(ref _coolantAt);
+        state.Walk(ref _coolantSum);
+        state.Walk(ref _coolantCount);
+        state.Walk(ref _coolant);
+        _run.Visit(state);
         state.Walk(ref _mean);
         state.Walk(ref _wander);
         All.Visit(state);
@@ -114,8 +143,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         (BlocksEver, LastPower, LastBaseline) = (blocks, power, baseline);
         if (!state.IsLoading)
             return;
-        if (_today.Length != MostInDay || _days.Length != DaysKept || _todayCount is < 0 or > MostInDay)
-            StateVisitor.Refuse();
         AtLastPower = _powers.Find(window => window.Power == LastPower);
     }
 
@@ -156,8 +183,12 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         Baseline.Learn(block.Power, current, day, _steady.BeamSeconds, health);
         if (Baseline.Expected(block.Power, Recorded(run, block.Power)) is not { } expected)
             return;
-        var ratio = current / expected.Milliamps;
-        FollowDays(ratio, day);
+        var seen = current / expected.Milliamps;
+        FollowCoolant(seen, day);
+        var ratio = seen / (1 + CoolantDependence.Effect(_coolant));
+        FollowRaggedness(deviation / current);
+        Course.Take(ratio, at, run?.Number ?? 0);
+        _run.Take(run?.Number ?? 0, ratio);
         // Straying is measured about a mean that follows within an hour or so, so that ageing and steps soon leave it.
         _wander += ((1.2533 * Math.Min(Math.Abs(ratio - _mean), 5 * _wander)) - _wander) / WanderBlocks;
         _mean += (ratio - _mean) / MeanBlocks;
@@ -168,23 +199,44 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         (LastPower, LastBaseline) = (block.Power, expected.Milliamps);
     }
 
-    private void FollowDays(double ratio, long day)
+    // The beam for the sensor's zero, the coolant for the block under way.
+    private void Accompany(in Sample sample)
+    {
+        if (sample.Channel == Channel.Lasing)
+        {
+            Rest.FollowBeam(sample.Value >= 0.5, sample.At);
+        }
+        else if (sample.Channel == Channel.TubeCurrent)
+        {
+            Rest.Take(sample.Value, sample.At);
+        }
+        else if (sample.Channel == Channel.CoolantIn)
+        {
+            if (sample.At.SecondsSince(_coolantAt) > CoolantFreshSeconds)
+                (_coolantSum, _coolantCount) = (0, 0);
+            _coolantSum += sample.Value;
+            _coolantCount++;
+            _coolantAt = sample.At;
+        }
+    }
+
+    private void FollowCoolant(double ratio, long day)
     {
         if (day != _day)
-        {
-            if (_todayCount >= LeastInDay)
-            {
-                Array.Copy(_days, 1, _days, 0, DaysKept - 1);
-                _days[DaysKept - 1] = RobustLocation.Median(_today.AsSpan(0, _todayCount));
-                _daysCount = Math.Min(_daysCount + 1, DaysKept);
-            }
+            CoolantDependence.EndDay();
+        _day = day;
+        _coolant = _coolantCount == 0 ? null : _coolantSum / _coolantCount;
+        (_coolantSum, _coolantCount) = (0, 0);
+        if (_coolant is { } celsius)
+            CoolantDependence.Take(celsius, ratio, IsLearning);
+    }
 
-            _day = day;
-            _todayCount = 0;
-        }
-
-        if (_todayCount < MostInDay)
-            _today[_todayCount++] = ratio;
+    private void FollowRaggedness(double deviation)
+    {
+        _raggedBlocks++;
+        if (_raggedBlocks <= RaggedLearn)
+            _raggedAtFirst += (deviation - _raggedAtFirst) / _raggedBlocks;
+        _raggedLately += (deviation - _raggedLately) / Math.Min(_raggedBlocks, RaggedMemory);
     }
 
     private RatioWindow WindowOf(double power)
