@@ -59,8 +59,8 @@ public sealed class MachineWatch
         _sensors = new SensorWatch(options.Sensors);
         _air = new AirLine(options.AirPressure);
         _tube = new TubeHealth(options.TubeCurrent, options.Runs, jobs);
-        _sag = new TubeCurrentSagDetector(_tube, options.TubeCurrent);
-        _step = new TubeCurrentStepDetector(_tube, options.TubeCurrent);
+        _sag = new TubeCurrentSagDetector(_tube, _ledger, options.TubeCurrent);
+        _step = new TubeCurrentStepDetector(_tube, _ledger, options.TubeCurrent);
 
         _judges =
         [

@@ -23,6 +23,9 @@ public sealed class ChangeModel
     /// <summary>Half the squared z-score from which a rise is no chance, however many places were tried.</summary>
     private const double ClearRise = 12;
 
+    /// <summary>How many points on either side are near.</summary>
+    private const int Near = 24;
+
     private readonly WanderingNoise _noise = new();
     private double[] _one = [], _data = [], _shape = [], _logs = [], _levels = [], _levelVariances = [], _falls = [], _fallVariances = [];
 
@@ -73,30 +76,26 @@ public sealed class ChangeModel
         _noise.Whiten(values, _data);
     }
 
+    // The last place where the near past lies clearly below the near future. Near, because a later fall would hide a rise from a look at the whole.
     private int ClearRiseAt(int count)
     {
-        var last = 0;
+        var (last, peak) = (0, 0.0);
         for (var k = 1; k < count; k++)
         {
-            var fit = Solve(StepAt(k, count), k, count);
-            if (fit.Change > 0 && fit.Change * fit.Change / (2 * fit.ChangeVariance) > ClearRise && IsPeak(k, count, fit.Change * fit.Change / fit.ChangeVariance))
-                last = k;
+            var fit = SolveNear(k, count);
+            var square = fit.Change > 0 ? fit.Change * fit.Change / (2 * fit.ChangeVariance) : 0;
+            // Many places fit one rise somewhat; the one that fits best is it.
+            if (square > ClearRise && (square > peak || k - last > Near))
+                (last, peak) = (k, square);
         }
 
         return last;
     }
 
-    // Near a rise many places fit it somewhat; the one that fits best is the rise.
-    private bool IsPeak(int k, int count, double square)
+    private Fitted SolveNear(int k, int count)
     {
-        for (var j = Math.Max(1, k - 3); j <= Math.Min(count - 1, k + 3); j++)
-        {
-            var other = Solve(StepAt(j, count), j, count);
-            if (other.Change > 0 && other.Change * other.Change / other.ChangeVariance > square)
-                return false;
-        }
-
-        return true;
+        var (from, to) = (Math.Max(0, k - Near), Math.Min(count, k + Near));
+        return Solve(StepAt(k, to), k, to, from);
     }
 
     private ChangeFinding Compare(ReadOnlySpan<double> days)
@@ -190,7 +189,7 @@ public sealed class ChangeModel
     private ReadOnlySpan<double> StepAt(int first, int count)
     {
         _shape.AsSpan(first, count - first).Fill(1);
-        _noise.Whiten(_shape.AsSpan(0, count), _shape, first);
+        _noise.Whiten(_shape.AsSpan(0, count), _shape, first, count);
         return _shape;
     }
 
@@ -216,10 +215,10 @@ public sealed class ChangeModel
     }
 
     // Least squares of level and shape; the shape is 1 at the end and zero before its first point.
-    private Fitted Solve(ReadOnlySpan<double> shape, int first, int count)
+    private Fitted Solve(ReadOnlySpan<double> shape, int first, int count, int from = 0)
     {
         double oneOne = 0, oneData = 0, oneShape = 0, shapeShape = 0, shapeData = 0;
-        for (var i = 0; i < count; i++)
+        for (var i = from; i < count; i++)
         {
             oneOne += _one[i] * _one[i];
             oneData += _one[i] * _data[i];

@@ -48,13 +48,13 @@ public sealed class WanderingNoise
         }
     }
 
-    /// <summary>Whitens values that are zero before <paramref name="first"/>.</summary>
+    /// <summary>Whitens values that are zero before <paramref name="first"/>, up to but without <paramref name="end"/>.</summary>
     /// <param name="values">As many as the filter was set up for; may be <paramref name="white"/> itself.</param>
     /// <param name="white">Room for the answer; left alone before <paramref name="first"/>.</param>
-    public void Whiten(ReadOnlySpan<double> values, Span<double> white, int first = 0)
+    public void Whiten(ReadOnlySpan<double> values, Span<double> white, int first = 0, int end = int.MaxValue)
     {
         var state = 0.0;
-        for (var i = first; i < Count; i++)
+        for (var i = first; i < Math.Min(Count, end); i++)
         {
             var ahead = _decay[i] * state;
             var innovation = values[i] - (_gain[i] == 0 ? 0 : ahead);

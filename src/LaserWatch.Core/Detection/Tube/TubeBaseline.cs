@@ -78,6 +78,9 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
         // What has fallen, or was never like the rest, must not become the baseline it is held against.
         if (node.Blocks.Length >= LeastBlocks && Math.Abs((value / node.Value) - 1) > 0.6 * options.Sag)
             return;
+        if (node.Late && node.Blocks.Length < LeastBlocks && _curve.At(powerPercent) is { } between
+            && Math.Abs((value / between.Milliamps) - 1) > (0.6 * options.Sag) + (2 * between.Error))
+            return;
         node.Blocks = [.. node.Blocks, value];
         if (day != node.LastDay)
             node.Days++;

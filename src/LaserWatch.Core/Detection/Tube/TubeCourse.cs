@@ -96,12 +96,11 @@ internal sealed class TubeCourse(TubeCurrentOptions options)
         var wander = Wander;
         state.Walk(ref wander);
         Wander = wander;
-        VisitChange(state);
+        _change = VisitChange(state, _change);
     }
 
-    private void VisitChange(StateVisitor state)
+    internal static ChangeFinding VisitChange(StateVisitor state, ChangeFinding c)
     {
-        var c = _change;
         var kind = c.Kind;
         var (none, step, ramp) = (c.None, c.Step, c.Ramp);
         var (began, from, to) = (c.BeganDays, c.BeganFromDays, c.BeganToDays);
@@ -119,7 +118,7 @@ internal sealed class TubeCourse(TubeCurrentOptions options)
         state.Walk(ref fall);
         state.Walk(ref fallError);
         state.Walk(ref evidence);
-        _change = new(kind, none, step, ramp, began, from, to, before, now, nowError, fall, fallError, evidence);
+        return new(kind, none, step, ramp, began, from, to, before, now, nowError, fall, fallError, evidence);
     }
 
     private void CloseStint()

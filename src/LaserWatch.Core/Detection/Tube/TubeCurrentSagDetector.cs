@@ -4,6 +4,7 @@ using LaserWatch.Diagnosis;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 using LaserWatch.Trends;
+using LaserWatch.Upkeep;
 
 namespace LaserWatch.Detection.Tube;
 
@@ -16,7 +17,7 @@ namespace LaserWatch.Detection.Tube;
 /// supply at its limit falls at the top first. Falling current is not proof of an aged tube, and steady current none of a good one: a supply that
 /// still regulates holds the current while the light fades.
 /// </remarks>
-internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptions options) : IDetector
+internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options) : IDetector
 {
     private const int QuickBlocks = 3;
     private const double Recovered = 0.01;
@@ -58,8 +59,9 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, TubeCurrentOptio
         var priority = severe ? AlarmPriority.High : AlarmPriority.Medium;
         if (verdict.Judgement != Judgement.Breach)
             return new Finding(priority, "mA", "tube current is back near its baseline", [], []);
-        var change = health.Course.Present();
-        var causes = TubeCauses.Rank(TubeWords.Symptoms(health, 1 - _ratio, change));
+        // Where the step was seen to come, the course, which knows stints only, need not know it yet.
+        var change = health.Course.Present() is { Kind: ChangeKind.Step } course ? course : health.StepSeen ?? health.Course.Present();
+        var causes = TubeCauses.Rank(TubeWords.Symptoms(health, ledger, 1 - _ratio, change));
         return new Finding(
             priority, "mA",
             string.Create(CultureInfo.InvariantCulture, $"tube current at {_power:0} % power is {(1 - _ratio) * 100:0.0} % below its baseline of {_baseline:0.0} mA; likeliest {causes[0].Name} ({causes[0].Weight:0.00}), but current alone cannot tell tube from supply: make a test cut"),

@@ -4,6 +4,7 @@ using LaserWatch.Diagnosis;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 using LaserWatch.Trends;
+using LaserWatch.Upkeep;
 
 namespace LaserWatch.Detection.Tube;
 
@@ -14,7 +15,7 @@ namespace LaserWatch.Detection.Tube;
 /// Where the blocks span a break, what the machine strays in good health counts as error too. A step too small for that look, or one that came
 /// overnight, is found by comparing models over the whole course (<see cref="TubeCourse"/>), within days.
 /// </remarks>
-internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOptions options) : IDetector
+internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options) : IDetector
 {
     private const int After = 4;
     private const int Before = 12;
@@ -59,8 +60,8 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
     {
         if (verdict.Judgement != Judgement.Breach)
             return new Finding(AlarmPriority.High, "mA", "tube current is back where it was before the step", [], []);
-        var change = health.Course.Present();
-        var causes = TubeCauses.Rank(TubeWords.Symptoms(health, 1 - (_after / _before), AtOnce(change)));
+        var change = health.Course.Present() is { Kind: ChangeKind.Step } course ? course : health.StepSeen ?? default;
+        var causes = TubeCauses.Rank(TubeWords.Symptoms(health, ledger, 1 - (_after / _before), change));
         return new Finding(
             AlarmPriority.High, "mA",
             string.Create(CultureInfo.InvariantCulture, $"tube current fell at once by {(1 - (_after / _before)) * 100:0.0} % at {health.LastPower:0} % power, about {_at}; likeliest {causes[0].Name} ({causes[0].Weight:0.00})"),
@@ -97,6 +98,8 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
                 return;
             Span<double> latest = stackalloc double[After];
             _breach = window.Middle(0, After, latest).Median <= _before * (1 - (options.Step / 2));
+            if (!_breach)
+                health.StepSeen = null;
             return;
         }
 
@@ -118,15 +121,6 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
         return fell;
     }
 
-    // Seen to come at once, block by block: the course, which knows stints only, need not know it yet.
-    private ChangeFinding AtOnce(ChangeFinding course)
-    {
-        var began = HealthSeries.ToDays(_at);
-        return course.Kind == ChangeKind.Step
-            ? course
-            : new ChangeFinding(ChangeKind.Step, 0, 1, 0, began, began - HalfAnHour, began, _before, _after, _error, _before - _after, _error, 0);
-    }
-
     private bool Fell(RatioWindow window)
     {
         var count = Math.Min(Before, window.Count - After);
@@ -146,6 +140,8 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, TubeCurrentOpti
         {
             (_before, _after, _error, _at, _power) = (earlier, latest, error, window.Time(After - 1), window.Power);
             _toldDays = HealthSeries.ToDays(window.Time(0));
+            var began = HealthSeries.ToDays(_at);
+            health.StepSeen = new ChangeFinding(ChangeKind.Step, 0, 1, 0, began, began - HalfAnHour, began, _before, _after, _error, _before - _after, _error, 0);
         }
 
         return fell;

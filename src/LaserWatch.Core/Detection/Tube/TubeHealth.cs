@@ -1,6 +1,7 @@
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
+using LaserWatch.Trends;
 
 namespace LaserWatch.Detection.Tube;
 
@@ -79,6 +80,9 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     /// <summary>How far the ratio of a good machine strays over hours and days (mains, room, warm tube), as a standard deviation.</summary>
     public double Wander => _wander;
 
+    /// <summary>The fall that was seen to come at once, block by block, and has not gone again; null where none has.</summary>
+    public ChangeFinding? StepSeen { get; set; }
+
     public double BeamSeconds => _steady.BeamSeconds;
 
     public bool IsLearning => Baseline.IsLearning(_steady.BeamSeconds);
@@ -111,6 +115,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         All = new RatioWindow();
         AtLastPower = null;
         Course.Clear();
+        StepSeen = null;
         CoolantDependence.Restart();
         (_mean, _raggedAtFirst, _raggedBlocks, _raggedLately, _run) = (1, 0, 0, 0, default);
     }
@@ -123,6 +128,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         Course.Visit(state);
         CoolantDependence.Visit(state);
         Rest.Visit(state);
+        StepSeen = TubeCourse.VisitChange(state, StepSeen ?? default) is { Kind: not ChangeKind.Unknown } step ? step : null;
         state.Walk(ref _day);
         state.Walk(ref _raggedAtFirst);
         state.Walk(ref _raggedBlocks);

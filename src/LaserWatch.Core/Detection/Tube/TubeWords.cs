@@ -1,7 +1,9 @@
 using System.Globalization;
 using LaserWatch.Alarms;
 using LaserWatch.Diagnosis;
+using LaserWatch.Telemetry;
 using LaserWatch.Trends;
+using LaserWatch.Upkeep;
 
 namespace LaserWatch.Detection.Tube;
 
@@ -9,12 +11,18 @@ namespace LaserWatch.Detection.Tube;
 internal static class TubeWords
 {
     private static readonly TimeSpan PowersSeenWithin = TimeSpan.FromDays(7);
+    private static readonly TimeSpan Late = TimeSpan.FromMinutes(30);
     private const int LeastBlocks = 3;
     private const double WellBelowPercent = 12;
 
     /// <summary>What is known about the fall now.</summary>
-    public static TubeSymptoms Symptoms(TubeHealth health, double fall, ChangeFinding change) =>
-        PowersOf(health, change, new TubeSymptoms
+    public static TubeSymptoms Symptoms(TubeHealth health, ServiceLedger ledger, double fall, ChangeFinding change)
+    {
+        var (from, to) = (HealthSeries.FromDays(change.BeganFromDays) - Late, HealthSeries.FromDays(change.BeganToDays) + Late);
+        var changed = change.Kind is ChangeKind.Step or ChangeKind.Ramp;
+        var cut = ledger.TestCuts.LastOrDefault(c => (!changed || c.At > from) && TestCutOutcome.Of(c) is not null);
+        var serviced = changed ? ledger.Parts.Where(p => p.At >= from && p.At <= to && p.Part != "test-cut").Select(p => p.Part).FirstOrDefault() : null;
+        return PowersOf(health, change, new TubeSymptoms
         {
             Fall = fall,
             Change = change,
@@ -23,7 +31,10 @@ internal static class TubeWords
             CoolantAtBaselineCelsius = health.CoolantDependence.ReferenceCelsius,
             CoolantEffect = health.CoolantDependence.Effect(health.Coolant),
             Raggedness = health.Raggedness,
+            ServicedAtChange = serviced,
+            TestCutGood = cut is null ? null : TestCutOutcome.Of(cut),
         });
+    }
 
     public static IEnumerable<Evidence> OfChange(ChangeFinding change)
     {
