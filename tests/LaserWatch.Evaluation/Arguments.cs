@@ -8,7 +8,7 @@ internal sealed record Arguments
     public const string Usage = """
         LaserWatch.Evaluation: plays simulated machines and open recordings through the rules, and prints what they found.
           --quick         some weeks and a fault of each kind, in about a minute
-          --only TEXT     only scenarios whose name holds TEXT; may be repeated
+          --only TEXT     only scenarios whose name holds TEXT; may be repeated; open-data: only the open data sets
           --verbose       every scenario's alarms, on stderr
           --list          the scenarios' names, and nothing more
           --out FILE      the tables into FILE too

@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.IO.Compression;
 using LaserWatch.Evaluation;
+using LaserWatch.Evaluation.OpenData;
 using LaserWatch.Evaluation.Scenarios;
 using LaserWatch.Evaluation.Scoring;
 using LaserWatch.Evaluation.Simulation;
@@ -19,6 +20,12 @@ catch (FormatException mistake)
 var scenarios = (arguments.Quick ? Catalogue.Quick() : Catalogue.Full())
     .Where(scenario => arguments.Only.Count == 0 || arguments.Only.Any(text => scenario.Name.Contains(text.Replace(' ', '-'), StringComparison.OrdinalIgnoreCase)))
     .ToList();
+if (arguments.Only is ["open-data"])
+{
+    Console.Write(DataRow.Table(DataFolder.Find()));
+    return 0;
+}
+
 if (scenarios.Count == 0)
 {
     Console.Error.WriteLine("No scenario has such a name: --list names them.");
@@ -55,15 +62,16 @@ var order = Enumerable.Range(0, scenarios.Count).OrderByDescending(i => scenario
 Parallel.ForEach(
     System.Collections.Concurrent.Partitioner.Create(order, System.Collections.Concurrent.EnumerablePartitionerOptions.NoBuffering),
     new ParallelOptions { MaxDegreeOfParallelism = arguments.Degree },
-    i => outcomes[i] = ScenarioRun.Play(scenarios[i]));
-
-if (arguments.Verbose)
-{
-    foreach (var outcome in outcomes)
-        Console.Error.Write(Account.Of(outcome));
-}
+    i =>
+    {
+        outcomes[i] = ScenarioRun.Play(scenarios[i]);
+        if (arguments.Verbose)
+            Console.Error.Write(Account.Of(outcomes[i]));
+    });
 
 var report = Report.Of(outcomes);
+if (arguments.OpenData && arguments.Only.Count == 0)
+    report += DataRow.Table(DataFolder.Find());
 Console.Write(report);
 if (arguments.Out is { } file)
     File.WriteAllText(file, report);

@@ -11,6 +11,10 @@ internal static class SensorFaults
     private const double Hour = 3600;
     private const double Onset = (10 * Day) + (10.25 * Hour);
 
+    /// <summary>A pressure sensor that freezes between runs says that there is no air, and nobody can know better at first.</summary>
+    private static readonly string[] Follow =
+        [Conditions.SensorStuck, Conditions.SensorImplausible, Conditions.SensorSilent, Conditions.AirPressureLow, Conditions.AirPressureLost];
+
     public static IEnumerable<Scenario> All()
     {
         foreach (var shop in new[] { Shops.Plain, Shops.Radiating, Shops.ValveWithBeam, Shops.Cheap })
@@ -31,6 +35,6 @@ internal static class SensorFaults
 
     private static Scenario Of(string family, Channel channel, ShopPlan shop, FaultKind kind, double size, string[] accepted, double patienceHours) =>
         new(family, channel.Name, shop, 51, 13, 60, [new Fault(kind, size, Onset, Channel: channel)], new Truth(
-            Expectation.Finding, accepted, [Conditions.SensorStuck, Conditions.SensorImplausible, Conditions.SensorSilent], Onset, Onset, patienceHours * Hour,
+            Expectation.Finding, accepted, Follow, Onset, Onset, patienceHours * Hour,
             DelayClock.Beam, 1)) { Quick = shop == Shops.Plain && channel == Channel.TubeCurrent && kind == FaultKind.SensorFrozen };
 }

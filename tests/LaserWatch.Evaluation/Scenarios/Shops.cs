@@ -46,7 +46,7 @@ internal static class Shops
     public static ShopPlan Sawtooth { get; } = new()
     {
         Name = "sawtooth", Jobs = Mixed, Loop = Chiller, Sensors = Apart(1, 0.5, 5, 30),
-        Air = new AirPlan { TankLitres = 24, SwingPassed = 0.065, SettingScatter = 0.008, CompressorLitresPerMinute = 110 },
+        Air = new AirPlan { TankLitres = 24, SwingPassed = 0.05, SettingScatter = 0.008, CompressorLitresPerMinute = 110 },
     };
 
     public static ShopPlan Humid { get; } = new()

@@ -21,7 +21,8 @@ internal sealed class Instrument
         (_noise, _step, _relative, var offset, _interference) = channel.Name switch
         {
             "tube_current" => (plan.CurrentNoise, plan.CurrentStep, true, 0.04, plan.Interference),
-            "air_pressure" => (plan.PressureNoise, plan.PressureStep, false, 0.8, plan.Interference),
+            // The record was made with the same sensor: only what its zero has moved since is left.
+            "air_pressure" => (plan.PressureNoise, plan.PressureStep, false, 0.2, plan.Interference),
             "air_flow" => (0.012, 0.1, true, 0.2, 0.0),
             "coolant_in" or "coolant_out" => (plan.CelsiusNoise, plan.CelsiusStep, false, 0.25, 0.0),
             "ambient_temperature" => (plan.CelsiusNoise, plan.CelsiusStep, false, 0.3, 0.0),
