@@ -30,6 +30,12 @@ public static class Advice
             "Compare the regulator's gauge with the job's recorded pressure",
             "Check the lens for damage: a blocked nozzle lets smoke reach it",
         ],
+        [Conditions.WaterTrapDue] =
+        [
+            "Depressurise the line, drain the water trap and log it (service part water-trap, action drained)",
+            "Look at the trap's filter and at the hose after it for water",
+            "Drain the compressor's tank too",
+        ],
         [Conditions.TubeCurrentSag] =
         [
             "Make a test cut of a proven job: current alone cannot tell lost light from a limited supply",

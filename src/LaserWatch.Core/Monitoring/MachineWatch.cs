@@ -30,6 +30,7 @@ public sealed class MachineWatch
     private readonly RunTracker _runs;
     private readonly SensorWatch _sensors;
     private readonly AirLine _air;
+    private readonly AirBehaviour _airBehaviour;
     private readonly TubeHealth _tube;
     private readonly TubeCurrentSagDetector _sag;
     private readonly TubeCurrentStepDetector _step;
@@ -58,6 +59,7 @@ public sealed class MachineWatch
         _runs = new RunTracker(machine, options.Runs, jobs);
         _sensors = new SensorWatch(options.Sensors);
         _air = new AirLine(options.AirPressure);
+        _airBehaviour = new AirBehaviour(_air, options.AirPressure);
         _tube = new TubeHealth(options.TubeCurrent, options.Runs, jobs);
         _sag = new TubeCurrentSagDetector(_tube, _ledger, options.TubeCurrent);
         _step = new TubeCurrentStepDetector(_tube, _ledger, options.TubeCurrent);
@@ -65,8 +67,9 @@ public sealed class MachineWatch
         _judges =
         [
             Judged(new AirPressureLostDetector(_air, options.AirPressure)),
-            Judged(new AirPressureLowDetector(_air, options.AirPressure)),
-            Judged(new AirPathRestrictedDetector(_air, options.AirPressure)),
+            Judged(new AirPressureLowDetector(_air, _airBehaviour, options.AirPressure)),
+            Judged(new AirPathRestrictedDetector(_air, _airBehaviour, options.AirPressure)),
+            Judged(new WaterTrapDetector(_ledger, options.WaterTrap)),
             Judged(new TubeCurrentHighDetector(options.TubeCurrent)),
             Judged(new CoolantFlowDetector(options.Coolant)),
             Judged(new CoolantLimitDetector(options.Coolant, hot: true)),
@@ -301,6 +304,8 @@ public sealed class MachineWatch
 
         if (fresh.Has(Channel.AirPressure) || signs.Overlaps(ChannelSet.RunChange))
             _air.Follow(_reading);
+        if (fresh.Has(Channel.AirPressure) || fresh.Has(Channel.AirFlow) || signs.Overlaps(ChannelSet.RunChange))
+            _airBehaviour.Follow(_reading);
         RunJudges(_judges, signs, at);
         if (_limits.Count > 0 && fresh.Overlaps(ChannelSet.Others))
             RunLimits(at);
@@ -311,6 +316,7 @@ public sealed class MachineWatch
         ApplyRun(at);
         _reading.Fresh = default;
         _air.Follow(_reading);
+        _airBehaviour.Follow(_reading);
         RunJudges(_judges, ChannelSet.RunChange, at);
     }
 
@@ -377,6 +383,7 @@ public sealed class MachineWatch
         _runs.Visit(state);
         _sensors.Visit(state);
         _air.Visit(state);
+        _airBehaviour.Visit(state);
         _tube.Visit(state);
         foreach (var judge in _judges)
             judge.Detector.Visit(state);

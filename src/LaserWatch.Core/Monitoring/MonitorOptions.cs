@@ -18,6 +18,9 @@ public sealed record MonitorOptions
     /// <summary>Air assist against the job's recorded pressure.</summary>
     public AirPressureOptions AirPressure { get; init; } = new();
 
+    /// <summary>Water that condenses in the compressed air.</summary>
+    public WaterTrapOptions WaterTrap { get; init; } = new();
+
     /// <summary>Tube current at fixed power against its baseline.</summary>
     public TubeCurrentOptions TubeCurrent { get; init; } = new();
 

@@ -29,6 +29,7 @@ internal sealed class AirLine(AirPressureOptions options)
     private double _last1;
     private double _last2;
     private int _samples;
+    private bool _nothingTaken;
     private bool _shutInGap;
     private bool _goodInCut;
 
@@ -62,7 +63,10 @@ internal sealed class AirLine(AirPressureOptions options)
     /// <summary>Time since the sample before, in seconds, cut to 10.</summary>
     public double StepSeconds { get; private set; }
 
-    /// <summary>Takes the reading's pressure; call it once for each new pressure, before the detectors.</summary>
+    /// <summary>How long this stretch of cutting has lasted at the newest pressure, in seconds: since the run or a pause.</summary>
+    public double StretchSeconds { get; private set; }
+
+    /// <summary>Takes the reading's pressure where it is fresh, and a new run or record in any case; call it before the detectors.</summary>
     public void Follow(Reading reading)
     {
         var run = reading.Run;
@@ -76,25 +80,31 @@ internal sealed class AirLine(AirPressureOptions options)
             return;
         }
 
-        var pressure = reading[Channel.AirPressure];
-        var at = reading.TimeOf(Channel.AirPressure);
         Recorded = run.Record?.AirPressure is { Value: > 0 } recorded ? recorded.Value : null;
         var tolerance = run.Record?.AirPressureTolerance ?? options.Tolerance;
         Limit = (Recorded ?? 0) * (1 - tolerance);
         LostBelow = Recorded is null ? options.LostFloorKilopascals
             : Math.Max(Recorded.Value * options.LostFraction, options.LostFloorKilopascals ?? 0);
 
-        var begun = run.Number != _run;
-        if (begun)
+        if (run.Number != _run)
         {
             _run = run.Number;
             _samples = 0;
+            _nothingTaken = true;
             _cutting = false;
             _goodInCut = false;
             _shutInGap = false;
             IsFilling = false;
+            IsJudged = false;
         }
 
+        // A new run or a new record is no new pressure: the old one must not count twice.
+        if (!reading.Fresh.Has(Channel.AirPressure))
+            return;
+        var begun = _nothingTaken;
+        _nothingTaken = false;
+        var pressure = reading[Channel.AirPressure];
+        var at = reading.TimeOf(Channel.AirPressure);
         StepSeconds = _samples == 0 ? 0 : Math.Min(at.SecondsSince(_judgedAt), 10);
         _judgedAt = at;
 
@@ -114,6 +124,7 @@ internal sealed class AirLine(AirPressureOptions options)
         }
 
         _cutting = cutting;
+        StretchSeconds = cutting ? at.SecondsSince(_risingSince) : 0;
         if (reading.BeamOn == false)
         {
             // Many machines shut the air between cuts: what the pressure does there is nobody's fault.
@@ -165,13 +176,15 @@ internal sealed class AirLine(AirPressureOptions options)
         state.Walk(ref _last1);
         state.Walk(ref _last2);
         state.Walk(ref _samples);
+        state.Walk(ref _nothingTaken);
         state.Walk(ref _shutInGap);
         state.Walk(ref _goodInCut);
         var (judged, filling) = (IsJudged, IsFilling);
         state.Walk(ref judged);
         state.Walk(ref filling);
         (IsJudged, IsFilling) = (judged, filling);
-        var (recorded, limit, lost, rising, seconds, median, step) = (Recorded, Limit, LostBelow, IsRising, RisingSeconds, Median, StepSeconds);
+        var (recorded, limit, lost, rising, seconds, median, step, stretch) =
+            (Recorded, Limit, LostBelow, IsRising, RisingSeconds, Median, StepSeconds, StretchSeconds);
         state.Walk(ref recorded);
         state.Walk(ref limit);
         state.Walk(ref lost);
@@ -179,7 +192,9 @@ internal sealed class AirLine(AirPressureOptions options)
         state.Walk(ref seconds);
         state.Walk(ref median);
         state.Walk(ref step);
-        (Recorded, Limit, LostBelow, IsRising, RisingSeconds, Median, StepSeconds) = (recorded, limit, lost, rising, seconds, median, step);
+        state.Walk(ref stretch);
+        (Recorded, Limit, LostBelow, IsRising, RisingSeconds, Median, StepSeconds, StretchSeconds) =
+            (recorded, limit, lost, rising, seconds, median, step, stretch);
     }
 
     private static Instant Later(Instant a, Instant b) => a > b ? a : b;

@@ -1,34 +1,37 @@
 using System.Globalization;
 using LaserWatch.Alarms;
 using LaserWatch.Monitoring;
+using LaserWatch.Physics;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Detection.Air;
 
-/// <summary>The air finds less way out: pressure above the recorded value, or flow below the job's usual at good pressure.</summary>
+/// <summary>The air finds less way out: pressure above the recorded value, or flow below what the usual nozzle lets through at that pressure.</summary>
 /// <remarks>
-/// By the ISO 6358 flow formula a nozzle half blocked raises the pressure before it by some 5 % while flow halves, so flow is
-/// the better witness where it is fitted. The usual flow is the median of the first runs of each job.
+/// By the ISO 6358 flow formula a nozzle half blocked raises the pressure before it by some 5 % while its conductance halves, so flow is
+/// the better witness where it is fitted, and is judged as conductance: a lower pressure alone makes less flow, too. A rise of the job's own usual
+/// level by half of that is advice of low priority, since a hand at the regulator does the same.
 /// </remarks>
-internal sealed class AirPathRestrictedDetector(AirLine air, AirPressureOptions options) : IDetector
+internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behaviour, AirPressureOptions options) : IDetector
 {
-    private const int RunsThatTeach = 3;
-    private const int MostJobs = 500;
+    private const int Advice = 0;
+    private const int Alarm = 1;
     private const double SmoothSeconds = 5;
-    private const double LeastRunSeconds = 20;
 
-    private readonly Dictionary<string, List<double>> _flowOfRuns = new(StringComparer.Ordinal);
+    /// <summary>The nozzle's conductance is as usual within this fraction: the pressure was set, not dammed up.</summary>
+    private const double SameConductance = 0.08;
+
     private double? _pressure;
     private double? _flow;
-    private double _flowSeconds;
     private Instant _pressureAt;
     private Instant _flowAt;
     private Instant? _badSince;
     private Instant? _goodSince;
     private bool _breach;
+    private bool _advised;
     private bool _byFlow;
+    private bool _bySetting;
     private int _run;
-    private string? _job;
 
     public string Condition => Conditions.AirPathRestricted;
 
@@ -40,72 +43,44 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirPressureOptions 
         {
             if (reading.Run is not null && reading.Run.Record?.AirPressure is not null && !reading.Has(Channel.AirPressure))
                 return default;
-            EndRun();
-            return new Verdict(Judgement.Normal);
+            Begin(0);
+            return Say(0);
         }
 
         if (run.Number != _run)
-        {
-            EndRun();
-            _run = run.Number;
-            _job = run.Job;
-        }
+            Begin(run.Number);
 
-        if (!air.IsJudged)
+        if (!behaviour.IsSteady)
         {
             if (!air.IsCutting)
                 _badSince = null;
-            return Say(reading, recorded);
+            return Say(recorded);
         }
 
         if (reading.Fresh.Has(Channel.AirPressure))
             _pressure = Smooth(_pressure, reading[Channel.AirPressure], reading.TimeOf(Channel.AirPressure), ref _pressureAt);
         if (reading.Fresh.Has(Channel.AirFlow) && reading.Has(Channel.AirFlow))
-        {
             _flow = Smooth(_flow, reading[Channel.AirFlow], reading.TimeOf(Channel.AirFlow), ref _flowAt);
-            _flowSeconds = reading.TimeOf(Channel.AirFlow).SecondsSince(run.Since);
-        }
 
         if (_pressure is not { } pressure)
-            return Say(reading, recorded);
-        var tooHigh = pressure > HighLimit(recorded);
-        var tooLittle = UsualFlow(run.Job) is { } usual && _flow < usual * (1 - options.FlowTolerance) && pressure >= air.Limit;
-        var at = reading.At;
-        if (tooHigh || tooLittle)
-        {
-            _goodSince = null;
-            _badSince ??= at;
-            if (!_breach && at.SecondsSince(_badSince.Value) >= options.RestrictedOnDelaySeconds)
-            {
-                _breach = true;
-                _byFlow = tooLittle;
-            }
-        }
-        else
-        {
-            _badSince = null;
-            _goodSince ??= at;
-            if (_breach && at.SecondsSince(_goodSince.Value) >= options.OffDelaySeconds)
-                _breach = false;
-        }
-
-        return Say(reading, recorded);
+            return Say(recorded);
+        // With hardly any pressure left, the small errors of both sensors are all that is measured.
+        var tooLittle = _flow is { } flow && ExpectedFlow is { } expected && flow < expected * (1 - options.FlowTolerance) && pressure >= 0.5 * air.Limit;
+        Judge(reading.At, pressure > HighLimit(recorded), tooLittle, pressure - HighLimit(recorded));
+        return Say(recorded);
     }
 
     public Finding Explain(Reading reading, Verdict verdict)
     {
-        var unit = _byFlow ? Channel.AirFlow.Unit : Channel.AirPressure.Unit;
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(AlarmPriority.Medium, unit, reading.Run is null ? "the run is over" : "the air path is free again", [], []);
-        var message = _byFlow
-            ? string.Create(CultureInfo.InvariantCulture, $"air flow {verdict.Value:0.0} L/min is below the usual {UsualFlow(reading.Run?.Job):0.0} L/min of {reading.Run?.Job} though the pressure is good")
-            : string.Create(CultureInfo.InvariantCulture, $"air pressure {verdict.Value:0.0} kPa is above the {air.Recorded:0.0} kPa recorded for {reading.Run?.Job}");
-        List<Evidence> evidence = [new Evidence("recorded_pressure", air.Recorded ?? 0), new Evidence("pressure", Math.Round(_pressure ?? 0, 2))];
-        if (_flow is { } flow)
-            evidence.Add(new Evidence("flow", Math.Round(flow, 2)));
-        if (UsualFlow(reading.Run?.Job) is { } usual)
-            evidence.Add(new Evidence("usual_flow", Math.Round(usual, 2)));
-        return new Finding(AlarmPriority.Medium, unit, message, evidence, Advice.For(Condition));
+        {
+            var unit = _byFlow ? Channel.AirFlow.Unit : Channel.AirPressure.Unit;
+            var why = reading.Run is null && !_advised ? "the run is over" : "the air path is free again";
+            return new Finding(_advised ? AlarmPriority.Low : AlarmPriority.Medium, unit, why, [], []);
+        }
+
+        _advised = verdict.Grade == Advice;
+        return _breach ? Restricted(reading, verdict) : Rise(reading);
     }
 
     public IReadOnlyList<string> Lacks(Reading reading)
@@ -122,55 +97,126 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirPressureOptions 
     {
         state.Walk(ref _pressure);
         state.Walk(ref _flow);
-        state.Walk(ref _flowSeconds);
         state.Walk(ref _pressureAt);
         state.Walk(ref _flowAt);
         state.Walk(ref _badSince);
         state.Walk(ref _goodSince);
         state.Walk(ref _breach);
+        state.Walk(ref _advised);
         state.Walk(ref _byFlow);
+        state.Walk(ref _bySetting);
         state.Walk(ref _run);
-        state.Walk(ref _job);
-        var jobs = _flowOfRuns.Select(pair => new JobFlow { Job = pair.Key, Flows = [.. pair.Value] }).OrderBy(j => j.Job, StringComparer.Ordinal).ToList();
-        state.Walk(jobs, () => new JobFlow(), j => j.Visit(state));
-        if (!state.IsLoading)
-            return;
-        _flowOfRuns.Clear();
-        foreach (var job in jobs)
-            _flowOfRuns[job.Job ?? ""] = [.. job.Flows];
     }
+
+    /// <summary>What the usual nozzle would let through at the present pressure, L/min.</summary>
+    private double? ExpectedFlow => behaviour.UsualConductance is { } usual && _pressure is { } pressure
+        ? SonicConductance.NozzleFlow(usual, pressure) : null;
 
     private double HighLimit(double recorded) => recorded + Math.Max(recorded * options.HighTolerance, options.LeastRiseKilopascals);
 
-    private double? UsualFlow(string? job) =>
-        job is not null && _flowOfRuns.TryGetValue(job, out var flows) && flows.Count >= RunsThatTeach ? flows.Order().ElementAt(flows.Count / 2) : null;
-
-    private void EndRun()
+    private void Judge(Instant at, bool tooHigh, bool tooLittle, double above)
     {
-        if (_job is { } job && _flow is { } flow && _flowSeconds >= LeastRunSeconds && !_breach)
+        if (!tooHigh && !tooLittle)
         {
-            if (!_flowOfRuns.TryGetValue(job, out var flows) && _flowOfRuns.Count < MostJobs)
-                _flowOfRuns.Add(job, flows = []);
-            if (flows is { Count: < RunsThatTeach })
-                flows.Add(flow);
+            _badSince = null;
+            _goodSince ??= at;
+            if (_breach && at.SecondsSince(_goodSince.Value) >= options.OffDelaySeconds)
+                _breach = false;
+            return;
         }
 
-        _job = null;
-        _run = 0;
+        _goodSince = null;
+        _badSince ??= at;
+        var delay = options.RestrictedOnDelaySeconds;
+        // The crest of a compressor's sawtooth goes by.
+        if (!tooLittle && behaviour.Swing.IsKnown && above <= 1.1 * behaviour.Swing.Amplitude)
+            delay = Math.Max(delay, Math.Min(behaviour.Swing.HalfPeriodSeconds, 180));
+        if (_breach || at.SecondsSince(_badSince.Value) < delay)
+            return;
+        _breach = true;
+        _byFlow = tooLittle;
+        _bySetting = !tooLittle && _flow is { } flow && ExpectedFlow is { } expected && flow > expected * (1 - SameConductance);
+        behaviour.Distrust();
+    }
+
+    private Finding Restricted(Reading reading, Verdict verdict)
+    {
+        var reference = behaviour.Reference;
+        var seen = new AirSignature(
+            reference > 0 && _pressure is { } now ? now / reference : 1,
+            _flow is { } through && ExpectedFlow is { } expected && expected > 0 ? Math.Max(through, 0) / expected : null,
+            behaviour.RiseOnset, 0, reading.Knows(Channel.AirFlow));
+        var causes = AirCauses.Rank(seen);
+        var message = _byFlow
+            ? string.Create(CultureInfo.InvariantCulture, $"air flow {verdict.Value:0.0} L/min is below the usual {ExpectedFlow:0.0} L/min of {reading.Run?.Job} at {_pressure:0.0} kPa")
+            : string.Create(CultureInfo.InvariantCulture, $"air pressure {verdict.Value:0.0} kPa is above the {air.Recorded:0.0} kPa recorded for {reading.Run?.Job}");
+        List<Evidence> evidence = [new Evidence("recorded_pressure", air.Recorded ?? 0), new Evidence("pressure", Math.Round(_pressure ?? 0, 2))];
+        if (_flow is { } flow)
+            evidence.Add(new Evidence("flow", Math.Round(flow, 2)));
+        if (ExpectedFlow is { } usual)
+            evidence.Add(new Evidence("usual_flow", Math.Round(usual, 2)));
+        AirEvidence.Add(evidence, causes, seen);
+        return new Finding(
+            _bySetting ? AlarmPriority.Low : AlarmPriority.Medium, _byFlow ? Channel.AirFlow.Unit : Channel.AirPressure.Unit,
+            $"{message}; {AirCauses.InWords(causes)}", evidence, Alarms.Advice.For(Condition));
+    }
+
+    private Finding Rise(Reading reading)
+    {
+        var seen = behaviour.TrendSignature(reading);
+        var causes = AirCauses.Rank(seen);
+        List<Evidence> evidence = [];
+        string message;
+        if (behaviour.Conductance.Direction < 0)
+        {
+            var fall = 100 * (1 - Math.Exp(behaviour.Conductance.Shift));
+            evidence.Add(new Evidence("conductance_fall_percent", Math.Round(fall, 1)));
+            evidence.Add(new Evidence("since", behaviour.Conductance.Since.ToString()));
+            message = string.Create(CultureInfo.InvariantCulture, $"the air path at {behaviour.Conductance.Job} lets {fall:0} % less through than usual at equal pressure");
+        }
+        else
+        {
+            evidence.Add(new Evidence("usual_pressure", Math.Round(behaviour.UsualThen, 1)));
+            evidence.Add(new Evidence("rise_percent", Math.Round(behaviour.Pressure.Shift, 1)));
+            evidence.Add(new Evidence("since", behaviour.Pressure.Since.ToString()));
+            message = string.Create(CultureInfo.InvariantCulture, $"air pressure at {behaviour.Pressure.Job} is up by {behaviour.Pressure.Shift:0.0} % of its record from the usual {behaviour.UsualThen:0.0} kPa");
+        }
+
+        AirEvidence.Add(evidence, causes, seen);
+        return new Finding(
+            AlarmPriority.Low, behaviour.Conductance.Direction < 0 ? "dm³/(s·bar)" : Channel.AirPressure.Unit, $"{message}; {AirCauses.InWords(causes)}", evidence,
+            Alarms.Advice.For(Condition));
+    }
+
+    private void Begin(int run)
+    {
+        _run = run;
         _pressure = null;
         _flow = null;
-        _flowSeconds = 0;
         _badSince = null;
         _goodSince = null;
         _breach = false;
     }
 
-    private Verdict Say(Reading reading, double recorded)
+    private Verdict Say(double recorded)
     {
-        var judgement = _breach ? Judgement.Breach : Judgement.Normal;
-        return _byFlow && _breach
-            ? new Verdict(judgement, _flow, UsualFlow(reading.Run?.Job) * (1 - options.FlowTolerance))
-            : new Verdict(judgement, _pressure, HighLimit(recorded));
+        if (_breach)
+        {
+            return _byFlow
+                ? new Verdict(Judgement.Breach, _flow, ExpectedFlow * (1 - options.FlowTolerance), Alarm)
+                : new Verdict(Judgement.Breach, _pressure, HighLimit(recorded), _bySetting ? Advice : Alarm);
+        }
+
+        if (behaviour.Conductance.Direction < 0)
+        {
+            var usual = Math.Exp(behaviour.Conductance.Usual);
+            return new Verdict(Judgement.Breach, usual * Math.Exp(behaviour.Conductance.Shift), usual, Advice);
+        }
+
+        // Where the conductance is known to be as usual, a higher pressure is a setting and no restriction.
+        if (behaviour.Pressure.Direction > 0 && !behaviour.ConductanceIsUsual)
+            return new Verdict(Judgement.Breach, behaviour.PressureThen, behaviour.UsualThen, Advice);
+        return recorded > 0 ? new Verdict(Judgement.Normal, _pressure, HighLimit(recorded)) : new Verdict(Judgement.Normal);
     }
 
     private static double Smooth(double? before, double value, Instant at, ref Instant lastAt)
@@ -180,17 +226,5 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirPressureOptions 
         if (before is null || seconds > 60)
             return value;
         return before.Value + ((1 - Math.Exp(-seconds / SmoothSeconds)) * (value - before.Value));
-    }
-
-    private sealed class JobFlow
-    {
-        public string? Job;
-        public double[] Flows = [];
-
-        public void Visit(StateVisitor state)
-        {
-            state.Walk(ref Job);
-            state.Walk(ref Flows);
-        }
     }
 }

@@ -9,14 +9,26 @@ namespace LaserWatch.Detection.Air;
 /// <remarks>
 /// A one-sided sum of the shortfall (a CUSUM with the limit as its reference) with an on-delay: a deep fall is told after the
 /// on-delay, one just past the limit when enough has added up, and the swing of a compressor that dips past it and comes
-/// back adds up to nothing.
+/// back adds up to nothing. A fall of the job's usual level that is still within the tolerance is advice of low priority; it stands over
+/// runs, until the level is back or the tolerance is passed, which is announced anew.
 /// </remarks>
-internal sealed class AirPressureLowDetector(AirLine air, AirPressureOptions options) : IDetector
+internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour, AirPressureOptions options) : IDetector
 {
+    private const int Advice = 0;
+    private const int Alarm = 1;
+
+    /// <summary>A trough goes so much deeper than half the sawtooth's usual height, as it is not the same each time.</summary>
+    private const double DeepestTrough = 1.1;
+
+    /// <summary>A trough is never waited out for longer, in seconds.</summary>
+    private const double LongestTroughSeconds = 180;
+
     private double _deficit;
     private Instant? _lowSince;
     private Instant? _goodSince;
+    private Instant? _belowSince;
     private bool _breach;
+    private bool _advised;
     private int _run;
 
     public string Condition => Conditions.AirPressureLow;
@@ -31,7 +43,7 @@ internal sealed class AirPressureLowDetector(AirLine air, AirPressureOptions opt
             if (reading.Run is not null && reading.Run.Record?.AirPressure is not null && !reading.Has(Channel.AirPressure))
                 return default;
             Reset();
-            return new Verdict(Judgement.Normal);
+            return Say(reading);
         }
 
         if (run.Number != _run)
@@ -53,11 +65,18 @@ internal sealed class AirPressureLowDetector(AirLine air, AirPressureOptions opt
                 _lowSince = null;
             else
                 _lowSince ??= at;
+            if (pressure >= air.Limit)
+                _belowSince = null;
+            else
+                _belowSince ??= at;
             var longEnough = _lowSince is { } since && at.SecondsSince(since) >= options.OnDelaySeconds;
             _breach = longEnough && _deficit >= options.LeastDeficitPercentSeconds && pressure < air.Limit
-                && reading[Channel.AirPressure] < air.Limit;
+                && reading[Channel.AirPressure] < air.Limit && !IsTrough(pressure, at);
             if (_breach)
+            {
                 _goodSince = null;
+                behaviour.Distrust();
+            }
         }
         else if (pressure >= air.Limit + (options.Deadband * recorded))
         {
@@ -81,21 +100,14 @@ internal sealed class AirPressureLowDetector(AirLine air, AirPressureOptions opt
     {
         if (verdict.Judgement != Judgement.Breach)
         {
-            var why = reading.Run is null ? "the run is over" : "air pressure is back at the job's recorded value";
-            return new Finding(AlarmPriority.High, Channel.AirPressure.Unit, why, [], []);
+            var why = _advised ? "air pressure is back at its usual level"
+                : reading.Run is null ? "the run is over"
+                : "air pressure is back at the job's recorded value";
+            return new Finding(_advised ? AlarmPriority.Low : AlarmPriority.High, Channel.AirPressure.Unit, why, [], []);
         }
 
-        var recorded = air.Recorded ?? 0;
-        var fall = 1 - (verdict.Value!.Value / recorded);
-        return new Finding(
-            AlarmPriority.High,
-            Channel.AirPressure.Unit,
-            string.Create(CultureInfo.InvariantCulture, $"air pressure {verdict.Value:0.0} kPa is {fall * 100:0} % below the {recorded:0.0} kPa recorded for {reading.Run?.Job}"),
-            [
-                new Evidence("recorded", recorded), new Evidence("fall_percent", Math.Round(fall * 100, 1)),
-                new Evidence("low_since", (_lowSince ?? reading.At).ToString()),
-            ],
-            Advice.For(Condition));
+        _advised = verdict.Grade == Advice;
+        return _advised ? Creep(reading) : Low(reading, verdict.Value!.Value);
     }
 
     public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.AirPressure) is { } lack ? [lack]
@@ -107,18 +119,72 @@ internal sealed class AirPressureLowDetector(AirLine air, AirPressureOptions opt
         state.Walk(ref _deficit);
         state.Walk(ref _lowSince);
         state.Walk(ref _goodSince);
+        state.Walk(ref _belowSince);
         state.Walk(ref _breach);
+        state.Walk(ref _advised);
         state.Walk(ref _run);
     }
 
-    private Verdict Say(Reading reading) =>
-        new(_breach ? Judgement.Breach : Judgement.Normal, reading[Channel.AirPressure], air.Limit);
+    /// <summary>Seen so far only what the trough of the compressor's known sawtooth would be, if its middle is still within the tolerance.</summary>
+    private bool IsTrough(double pressure, Instant at) =>
+        behaviour.Swing.IsKnown && pressure >= air.Limit - (DeepestTrough * behaviour.Swing.Amplitude)
+        && at.SecondsSince(_belowSince ?? at) < Math.Min(behaviour.Swing.HalfPeriodSeconds, LongestTroughSeconds);
+
+    private Verdict Say(Reading reading)
+    {
+        if (_breach)
+            return new(Judgement.Breach, reading[Channel.AirPressure], air.Limit, Alarm);
+        if (behaviour.Pressure.Direction < 0)
+            return new(Judgement.Breach, behaviour.PressureThen, behaviour.UsualThen, Advice);
+        return air.Recorded is null ? new(Judgement.Normal) : new(Judgement.Normal, reading[Channel.AirPressure], air.Limit);
+    }
+
+    private Finding Low(Reading reading, double pressure)
+    {
+        var recorded = air.Recorded ?? 0;
+        var fall = 1 - (pressure / recorded);
+        var seen = behaviour.Signature(reading, pressure, behaviour.Fall.Onset);
+        var causes = AirCauses.Rank(seen);
+        List<Evidence> evidence =
+        [
+            new("recorded", recorded), new("fall_percent", Math.Round(fall * 100, 1)),
+            new("low_since", (_lowSince ?? reading.At).ToString()),
+        ];
+        if (behaviour.Fall.FallSeconds is { } seconds)
+            evidence.Add(new Evidence("fall_seconds", Math.Round(seconds, 1)));
+        AirEvidence.Add(evidence, causes, seen);
+        return new Finding(
+            AlarmPriority.High,
+            Channel.AirPressure.Unit,
+            string.Create(CultureInfo.InvariantCulture, $"air pressure {pressure:0.0} kPa is {fall * 100:0} % below the {recorded:0.0} kPa recorded for {reading.Run?.Job}; {AirCauses.InWords(causes)}"),
+            evidence,
+            Alarms.Advice.For(Condition));
+    }
+
+    private Finding Creep(Reading reading)
+    {
+        var trend = behaviour.Pressure;
+        var seen = behaviour.TrendSignature(reading);
+        var causes = AirCauses.Rank(seen);
+        List<Evidence> evidence =
+        [
+            new("usual_pressure", Math.Round(behaviour.UsualThen, 1)), new("fall_percent", Math.Round(-trend.Shift, 1)), new("since", trend.Since.ToString()),
+        ];
+        AirEvidence.Add(evidence, causes, seen);
+        return new Finding(
+            AlarmPriority.Low,
+            Channel.AirPressure.Unit,
+            string.Create(CultureInfo.InvariantCulture, $"air pressure at {trend.Job} has come down by {-trend.Shift:0.0} % of its record, from the usual {behaviour.UsualThen:0.0} kPa toward the limit; {AirCauses.InWords(causes)}"),
+            evidence,
+            Alarms.Advice.For(Condition));
+    }
 
     private void Reset()
     {
         _deficit = 0;
         _lowSince = null;
         _goodSince = null;
+        _belowSince = null;
         _breach = false;
     }
 }

@@ -52,4 +52,16 @@ public sealed record AirPressureOptions
     /// <summary>Too high a pressure, or too low a flow, must last so long, in seconds. Default 15.</summary>
     [Range(1, 600)]
     public double RestrictedOnDelaySeconds { get; init; } = 15;
+
+    /// <summary>A level that has crept down at a job by this fraction of the tolerance is told as advice, before it is an alarm. Default 0.3. Lower: sooner, and of changes that may not matter.</summary>
+    [Range(0.1, 0.9)]
+    public double CreepFraction { get; init; } = 0.3;
+
+    /// <summary>A level that has risen at a job by this fraction against the job's own usual one is told as advice. Default 0.025: half of what a blocked nozzle does. Lower: sooner, and a regulator set by hand is told more often.</summary>
+    [Range(0.01, 0.2)]
+    public double LearnedRise { get; init; } = 0.025;
+
+    /// <summary>How long, in machine-years, the learned levels should go without a false advice. Default 10. Higher: calmer and slower.</summary>
+    [Range(0.5, 1000)]
+    public double FalseAlarmYears { get; init; } = 10;
 }

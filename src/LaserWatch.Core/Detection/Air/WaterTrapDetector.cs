@@ -1,0 +1,136 @@
+using System.Globalization;
+using LaserWatch.Alarms;
+using LaserWatch.Monitoring;
+using LaserWatch.Physics;
+using LaserWatch.Telemetry;
+using LaserWatch.Upkeep;
+
+namespace LaserWatch.Detection.Air;
+
+/// <summary>The water trap is due to be drained, by the water that must have condensed from the air used since it last was.</summary>
+/// <remarks>
+/// Air used is the flow where it is measured, else what the nozzle lets through at the pressure while a run is under way. One alarm stands until
+/// a drained trap is logged, so a shop that never logs it hears of it once.
+/// </remarks>
+internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions options) : IDetector
+{
+    private const string Part = "water-trap";
+    private const double LongestGapSeconds = 120;
+    private const double LeastFlow = 0.5;
+    private static readonly TimeSpan OldestRoom = TimeSpan.FromHours(2);
+    private static readonly string[] EmptyingActions = ["drained", "emptied", "cleaned", "serviced", "replaced", "installed", "changed", "exchanged", "fitted", "new"];
+
+    private int _worksThen = -1;
+    private Instant? _drained;
+    private Instant? _at;
+    private double _millilitres;
+    private double _cubicMetres;
+    private double _blindCubicMetres;
+
+    public string Condition => Conditions.WaterTrapDue;
+
+    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.AirFlow, Channel.AirPressure) | ChannelSet.Tick;
+
+    public Verdict Update(Reading reading)
+    {
+        if (options.AutomaticDrain)
+            return new Verdict(Judgement.Normal);
+        if (_worksThen != ledger.WorksEver)
+            LookUp();
+        var byFlow = reading.Knows(Channel.AirFlow);
+        var source = byFlow ? Channel.AirFlow : Channel.AirPressure;
+        if (reading.Fresh.Has(source) && reading.Has(source))
+            Take(reading, reading.TimeOf(source), byFlow);
+
+        var limit = options.TrapMillilitres * options.DueFraction;
+        if (_millilitres >= limit)
+            return new Verdict(Judgement.Breach, _millilitres, limit);
+        // Less than that is known to be in it only where it was emptied, or the room's air was known.
+        return _cubicMetres > 0 || _drained is not null ? new Verdict(Judgement.Normal, _millilitres, limit) : default;
+    }
+
+    public Finding Explain(Reading reading, Verdict verdict)
+    {
+        if (verdict.Judgement != Judgement.Breach)
+            return new Finding(AlarmPriority.Low, "mL", "the water trap was drained", [], []);
+        List<Evidence> evidence =
+        [
+            new("condensate_ml", Math.Round(_millilitres, 1)), new("trap_ml", options.TrapMillilitres),
+            new("air_used_m3", Math.Round(_cubicMetres + _blindCubicMetres, 2)),
+            new("since", _drained?.ToString() ?? "the watch began: no draining is logged"),
+            new("air_used_from", reading.Knows(Channel.AirFlow) ? "air_flow" : "air_pressure and the nozzle's conductance"),
+        ];
+        if (_blindCubicMetres > 0)
+            evidence.Add(new Evidence("air_used_without_room_humidity_m3", Math.Round(_blindCubicMetres, 2)));
+        return new Finding(
+            AlarmPriority.Low,
+            "mL",
+            string.Create(CultureInfo.InvariantCulture, $"some {_millilitres:0} mL of water have condensed from the air since the trap was drained; it holds {options.TrapMillilitres:0} mL"),
+            evidence,
+            Advice.For(Condition));
+    }
+
+    public IReadOnlyList<string> Lacks(Reading reading)
+    {
+        List<string> lacks = [];
+        if (reading.Lack(Channel.AmbientHumidity) is { } humidity)
+            lacks.Add(humidity);
+        if (reading.Lack(Channel.AmbientTemperature) is { } temperature)
+            lacks.Add(temperature);
+        if (reading.Lack(Channel.AirFlow) is { } flow)
+            lacks.Add(reading.Lack(Channel.AirPressure) is { } pressure ? $"{flow}, {pressure}" : flow + " (reckoned from pressure and nozzle)");
+        return options.AutomaticDrain ? [] : lacks;
+    }
+
+    public void Visit(StateVisitor state)
+    {
+        state.Walk(ref _worksThen);
+        state.Walk(ref _drained);
+        state.Walk(ref _at);
+        state.Walk(ref _millilitres);
+        state.Walk(ref _cubicMetres);
+        state.Walk(ref _blindCubicMetres);
+    }
+
+    private void LookUp()
+    {
+        _worksThen = ledger.WorksEver;
+        foreach (var action in EmptyingActions)
+        {
+            if (ledger.Of(Part, action) is not { } work || work.At <= (_drained ?? Instant.MinValue))
+                continue;
+            _drained = work.At;
+            (_millilitres, _cubicMetres, _blindCubicMetres) = (0, 0, 0);
+        }
+    }
+
+    private void Take(Reading reading, Instant at, bool byFlow)
+    {
+        var seconds = _at is { } before ? at.SecondsSince(before) : 0;
+        _at = at;
+        if (seconds is <= 0 or > LongestGapSeconds)
+            return;
+        double litresPerMinute;
+        if (byFlow)
+            litresPerMinute = reading[Channel.AirFlow];
+        else
+            litresPerMinute = reading.Run is null ? 0 : SonicConductance.NozzleFlow(options.NozzleConductance, reading[Channel.AirPressure]);
+        if (litresPerMinute < LeastFlow)
+            return;
+
+        var cubicMetres = litresPerMinute * seconds / 60_000;
+        if (!reading.Has(Channel.AmbientHumidity, OldestRoom) || !reading.Has(Channel.AmbientTemperature, OldestRoom))
+        {
+            _blindCubicMetres += cubicMetres;
+            return;
+        }
+
+        var (room, humidity) = (reading[Channel.AmbientTemperature], Math.Clamp(reading[Channel.AmbientHumidity], 0, 100));
+        var tank = room + options.TankAboveRoomCelsius;
+        var inTank = Condensate.PerCubicMetre(room, humidity, options.CompressedToKilopascals, tank);
+        var inTrap = !options.KeptInTank ? inTank
+            : Condensate.PerCubicMetre(room, humidity, options.CompressedToKilopascals, room) - inTank;
+        _millilitres += cubicMetres * inTrap;
+        _cubicMetres += cubicMetres;
+    }
+}
