@@ -38,7 +38,7 @@ public sealed record SensorFaultOptions
     public PlausibleRange AirFlowLitresPerMinute { get; init; } = new(-5, 1000);
 
     /// <summary>Plausible range of coolant temperatures, °C. A broken thermistor reads far outside; 85 °C is what some digital sensors say when they have just started.</summary>
-    public PlausibleRange CoolantCelsius { get; init; } = new(-10, 70);
+    public PlausibleRange CoolantCelsius { get; init; } = new(-10, 84);
 
     /// <summary>Plausible range of coolant flow, L/min.</summary>
     public PlausibleRange CoolantFlowLitresPerMinute { get; init; } = new(-1, 100);

@@ -10,7 +10,7 @@ namespace LaserWatch.Detection;
 /// change (lasing, power, the hour meter) are not judged for either.
 /// <para>
 /// A coarse sensor of a quiet quantity may show one value for hours: it is called stuck only where, in stretches of beam as long as
-/// the stillness, it has always moved by several of its own steps.
+/// the stillness, it has always moved by several of its own steps, or after weeks in which it was never still for so long.
 /// </para>
 /// </remarks>
 internal sealed class SensorWatch(SensorFaultOptions options)
@@ -20,6 +20,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private const int SamplesThatEndAFault = 5;
     private const int TogglesThatProveTheCurrentStuck = 4;
     private const double BeamSecondsBeforeStickingIsJudged = 3600;
+    private const double BeamSecondsBeforeACoarseSensorIsJudged = 20 * 3600;
     private const int StretchesBeforeStickingIsJudged = 6;
     private const double StepsThatCountAsMoving = 2.5;
 
@@ -195,8 +196,10 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         // A current that stays the same to the last bit while the beam goes on and off is no current.
         if (channel == Channel.TubeCurrent && state.Toggles >= TogglesThatProveTheCurrentStuck && state.Changes > 20)
             return true;
-        if (state.BeamSeconds < BeamSecondsBeforeStickingIsJudged || state.Changes < 100
-            || state.Stretches < StretchesBeforeStickingIsJudged || state.LeastRange < StepsThatCountAsMoving * state.LeastStep)
+        if (state.BeamSeconds < BeamSecondsBeforeStickingIsJudged || state.Changes < 100 || state.Stretches < StretchesBeforeStickingIsJudged)
+            return false;
+        // A coarse sensor has to be known for weeks: by then it has shown how long it can be still.
+        if (state.LeastRange < StepsThatCountAsMoving * state.LeastStep && state.BeamSeconds < BeamSecondsBeforeACoarseSensorIsJudged)
             return false;
         return state.SpellBeamSeconds > Math.Max(PatienceWithStillness(channel), options.StuckTimesLongest * state.LongestSpell);
     }

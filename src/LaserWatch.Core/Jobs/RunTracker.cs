@@ -5,17 +5,24 @@ namespace LaserWatch.Jobs;
 
 /// <summary>Knows which job is under way: from job events, or from the beam and the air where none come.</summary>
 /// <remarks>
-/// A run worked out so is matched to a recorded job by steady power and pressure when exactly one fits; otherwise its job is
-/// unknown. Where somebody has announced jobs within a day, nothing is matched: an unannounced run is then truly unknown.
+/// A run worked out so is matched to a recorded job by steady power and pressure when exactly one fits. Where none does by pressure, the
+/// power alone names the job if it is one record's own and the machine has run at it as recorded before (<see cref="MatchHistory"/>): a pressure that
+/// is wrong from the start must not hide the job it is wrong for. Otherwise the job is unknown. Where somebody has announced jobs within a day, nothing
+/// is matched: an unannounced run is then truly unknown.
 /// </remarks>
 internal sealed class RunTracker(string machine, RunOptions options, JobBook jobs)
 {
     private static readonly TimeSpan AnnouncedLately = TimeSpan.FromHours(24);
     private static readonly TimeSpan MatchAfter = TimeSpan.FromSeconds(5);
 
+    /// <summary>Air that is still rising fits no record; by then it has risen.</summary>
+    private static readonly TimeSpan MatchByPowerAfter = TimeSpan.FromSeconds(10);
+
     private const double QuietSeconds = 30;
 
     private readonly List<JobEvent> _inferred = [];
+    private readonly MatchHistory _history = new();
+    private bool _byPower;
     private Run? _run;
     private int _runs;
     private Instant? _announcedAt;
@@ -86,6 +93,8 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
         if (EndOfPatience(reading) is { } end && reading.At >= end)
         {
             _inferred.Add(new JobEvent(machine, end, JobEventKind.End, _run.Job, Inferred: true));
+            if (_run.Inferred)
+                Remember();
             End(end);
             return true;
         }
@@ -123,6 +132,8 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
         state.Walk(ref _powerSteadySince);
         state.Walk(ref _smoothPressure);
         state.Walk(ref _pressureAt);
+        state.Walk(ref _byPower);
+        _history.Visit(state);
         var (starts, ends) = (StartsWithoutEnd, EndsWithoutStart);
         state.Walk(ref starts);
         state.Walk(ref ends);
@@ -198,23 +209,20 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
         if (_run.Record?.Power is { } matched && Math.Abs(matched.Value - _steadyPower) <= options.PowerMatchPoints)
             return false;
 
-        JobRecord? only = null;
-        foreach (var record in jobs.InForce)
-        {
-            if (!Fits(record, reading))
-                continue;
-            if (only is not null)
-                return false;
-            only = record;
-        }
-
+        var (only, fits) = Only(reading);
+        var byPower = false;
+        if (fits == 0 && reading.At - steady >= MatchByPowerAfter && reading.At - _run.Since >= MatchByPowerAfter
+            && Only(null) is (not null and var named, _) && _history.Trusts(named.Job))
+            (only, byPower) = (named, true);
         if (only is null || only.Job == _run.Job)
             return false;
+        _byPower = byPower;
         if (_run.Job is not null)
         {
             // The power of another job, steadily: one job followed the other without a pause.
             _inferred.Add(new JobEvent(machine, steady, JobEventKind.End, _run.Job, Inferred: true));
             Begin(only.Job, only, steady, inferred: true);
+            _byPower = byPower;
         }
         else
         {
@@ -225,9 +233,36 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
         return true;
     }
 
+    // The one record that fits by power and pressure; without a reading, by power alone.
+    private (JobRecord? Record, int Count) Only(Reading? reading)
+    {
+        JobRecord? only = null;
+        var count = 0;
+        foreach (var record in jobs.InForce)
+        {
+            if (reading is null ? !FitsPower(record) : !Fits(record, reading))
+                continue;
+            only = record;
+            count++;
+        }
+
+        return (count == 1 ? only : null, count);
+    }
+
+    // A run whose power is one record's own either was that job, as recorded, or shows that the shop cuts something else at that power.
+    private void Remember()
+    {
+        if (_run!.Job is { } job && !_byPower)
+            _history.Fitted(job);
+        else if (_run.Job is null && _powerSteadySince is not null && Only(null).Record is { AirPressure: not null } record)
+            _history.Missed(record.Job);
+    }
+
+    private bool FitsPower(JobRecord record) => record.Power is { } power && Math.Abs(power.Value - _steadyPower) <= options.PowerMatchPoints;
+
     private bool Fits(JobRecord record, Reading reading)
     {
-        if (record.Power is not { } power || Math.Abs(power.Value - _steadyPower) > options.PowerMatchPoints)
+        if (!FitsPower(record))
             return false;
         if (record.AirPressure is not { } pressure || !reading.Has(Channel.AirPressure) || _smoothPressure is not { } measured)
             return true;
@@ -237,6 +272,7 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
     private void Begin(string? job, JobRecord? record, Instant since, bool inferred)
     {
         _run = new Run(++_runs, job, record, since, inferred);
+        _byPower = false;
         _activeLast = null;
     }
 
