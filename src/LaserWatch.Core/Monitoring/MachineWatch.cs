@@ -34,6 +34,8 @@ public sealed class MachineWatch
     private readonly TubeHealth _tube;
     private readonly TubeCurrentSagDetector _sag;
     private readonly TubeCurrentStepDetector _step;
+    private readonly CoolantFlowDetector _coolantFlow;
+    private readonly CoolantDriftDetector _coolantDrift;
     private readonly Judge[] _judges;
     private readonly Judge[] _tubeJudges;
     private readonly Judge[] _upkeepJudges;
@@ -64,6 +66,9 @@ public sealed class MachineWatch
         _sag = new TubeCurrentSagDetector(_tube, _ledger, options.TubeCurrent);
         _step = new TubeCurrentStepDetector(_tube, _ledger, options.TubeCurrent);
 
+        _coolantFlow = new CoolantFlowDetector(options.Coolant);
+        _coolantDrift = new CoolantDriftDetector(options.Coolant, _coolantFlow.Rise);
+
         _judges =
         [
             Judged(new AirPressureLostDetector(_air, options.AirPressure)),
@@ -71,11 +76,11 @@ public sealed class MachineWatch
             Judged(new AirPathRestrictedDetector(_air, _airBehaviour, options.AirPressure)),
             Judged(new WaterTrapDetector(_ledger, options.WaterTrap)),
             Judged(new TubeCurrentHighDetector(options.TubeCurrent)),
-            Judged(new CoolantFlowDetector(options.Coolant)),
+            Judged(_coolantFlow),
             Judged(new CoolantLimitDetector(options.Coolant, hot: true)),
             Judged(new CoolantLimitDetector(options.Coolant, hot: false)),
-            Judged(new CoolantCourseDetector(options.Coolant)),
-            Judged(new CoolantDriftDetector(options.Coolant)),
+            Judged(_coolantDrift),
+            Judged(new CoolantCourseDetector(options.Coolant, _coolantDrift.Loop)),
             Judged(new CondensationDetector(options.Coolant)),
             Judged(new SensorFaultDetector(Conditions.SensorSilent, ChannelFault.Silent, _sensors)),
             Judged(new SensorFaultDetector(Conditions.SensorStuck, ChannelFault.Stuck, _sensors)),
@@ -148,7 +153,10 @@ public sealed class MachineWatch
     {
         _ledger.Observe(service);
         RunJudges(_upkeepJudges, ChannelSet.Tick, service.At > _reading.At ? service.At : _reading.At);
-        if (!string.Equals(service.Part, "tube", StringComparison.OrdinalIgnoreCase) || !ServiceLedger.Replaces(service.Action))
+        var newTube = string.Equals(service.Part, "tube", StringComparison.OrdinalIgnoreCase) && ServiceLedger.Replaces(service.Action);
+        if (newTube || LoopUpkeep.ChangesTheLoop(service))
+            RestartLoop(service.At);
+        if (!newTube)
             return TakeChanges();
         Release(all: true);
         _tube.Restart(service.At);
@@ -249,6 +257,14 @@ public sealed class MachineWatch
             ["job-end-without-start"] = _runs.EndsWithoutStart,
             ["command-of-no-use"] = _commandsOfNoUse,
         });
+
+    private void RestartLoop(Instant at)
+    {
+        _coolantDrift.Loop.Restart();
+        _coolantFlow.Rise.Restart();
+        foreach (var condition in (ReadOnlySpan<string>)[Conditions.CoolantDrift, Conditions.CoolantFlowLow])
+            Add(_latches[condition].Clear(at, "the coolant loop was worked on: its normal is being learned anew"));
+    }
 
     private Judge Judged(IDetector detector)
     {

@@ -7,11 +7,13 @@ namespace LaserWatch.Detection.Coolant;
 
 /// <summary>At the present course the coolant reaches its hot limit within the look-ahead.</summary>
 /// <remarks>
-/// The course is the slope over the last five minutes (least squares over 15 s means, less two standard errors). A rise that
-/// is slowing down, as after every start, is followed along its geometric decay (the first-order answer of a loop to a new
-/// load), not along a straight line. A rise within what the machine has done in good health before is no news.
+/// The course is the slope over the last five minutes (least squares over 15 s means). Once the machine's loop is learned, the course and
+/// the loop's own resting point under the present load and room each say where it is bound, and are weighed by their variances; the limit
+/// must be reached with the wanted probability (<see cref="LoopForecast"/>). Where the two contradict each other, or nothing is learned yet, the
+/// course alone counts: less two standard errors, and followed along its geometric decay where it is slowing down as after every
+/// start. A rise within what the machine has done in good health before is no news.
 /// </remarks>
-internal sealed class CoolantCourseDetector(CoolantOptions options) : IDetector
+internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch loop) : IDetector
 {
     private const double BinSeconds = 15;
     private const int Bins = 20;
@@ -19,6 +21,8 @@ internal sealed class CoolantCourseDetector(CoolantOptions options) : IDetector
     private const int BinsOfHistoryThatCount = 480;
     private const double LeastRiseKelvins = 1;
     private const int AgreeingBins = 4;
+    private const int BinsThatClear = 16;
+    private const double LoadSeconds = 120;
 
     private double[] _bins = new double[Bins];
     private int _filled;
@@ -32,6 +36,9 @@ internal sealed class CoolantCourseDetector(CoolantOptions options) : IDetector
     private bool _breach;
     private double _minutes;
     private double _slopePerMinute;
+    private double? _soonest, _latest, _rest;
+    private double _load;
+    private Instant? _loadAt;
 
     public string Condition => Conditions.CoolantTimeToLimit;
 
@@ -44,6 +51,7 @@ internal sealed class CoolantCourseDetector(CoolantOptions options) : IDetector
         if (!reading.Fresh.Has(Channel.CoolantIn))
             return Say();
         var at = reading.TimeOf(Channel.CoolantIn);
+        FollowLoad(reading, at);
         if (_binStart is not { } start || at.SecondsSince(start) > 4 * BinSeconds)
         {
             // A gap: the course before it says nothing of the course now.
@@ -62,16 +70,33 @@ internal sealed class CoolantCourseDetector(CoolantOptions options) : IDetector
         return Say();
     }
 
-    public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
-        ? new Finding(
+    public Finding Explain(Reading reading, Verdict verdict)
+    {
+        if (verdict.Judgement != Judgement.Breach)
+            return new Finding(AlarmPriority.High, "min", "the coolant no longer heads for its limit", [], []);
+        List<Evidence> evidence =
+        [
+            new Evidence("coolant_in", Math.Round(_bins[Bins - 1], 2)), new Evidence("slope_kelvins_per_minute", Math.Round(_slopePerMinute, 3)),
+            new Evidence("limit", options.HotCelsius), new Evidence("minutes", Math.Round(_minutes, 1)),
+        ];
+        if (_soonest is { } soonest)
+            evidence.Add(new Evidence("minutes_soonest", Math.Round(soonest, 1)));
+        if (_latest is { } latest)
+            evidence.Add(new Evidence("minutes_latest", Math.Round(latest, 1)));
+        if (_rest is { } rest)
+            evidence.Add(new Evidence("bound_for", Math.Round(rest, 1)));
+        evidence.Add(new Evidence("judged_by", _rest is null ? "course" : "course-and-learned-loop"));
+        var interval = (_soonest, _latest) switch
+        {
+            ({ } from, { } to) => string.Create(CultureInfo.InvariantCulture, $" ({from:0} to {to:0})"),
+            ({ } from, null) => string.Create(CultureInfo.InvariantCulture, $" (not before {from:0})"),
+            _ => "",
+        };
+        return new Finding(
             AlarmPriority.High, "min",
-            string.Create(CultureInfo.InvariantCulture, $"coolant at {_bins[Bins - 1]:0.0} °C rises {_slopePerMinute:0.00} K/min: the limit of {options.HotCelsius:0.0} °C is about {_minutes:0} min away"),
-            [
-                new Evidence("coolant_in", Math.Round(_bins[Bins - 1], 2)), new Evidence("slope_kelvins_per_minute", Math.Round(_slopePerMinute, 3)),
-                new Evidence("limit", options.HotCelsius),
-            ],
-            Advice.For(Condition))
-        : new Finding(AlarmPriority.High, "min", "the coolant no longer heads for its limit", [], []);
+            string.Create(CultureInfo.InvariantCulture, $"coolant at {_bins[Bins - 1]:0.0} °C rises {_slopePerMinute:0.00} K/min: the limit of {options.HotCelsius:0.0} °C is about {_minutes:0} min away{interval}"),
+            evidence, Advice.For(Condition));
+    }
 
     public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.CoolantIn) is { } lack ? [lack] : [];
 
@@ -89,6 +114,11 @@ internal sealed class CoolantCourseDetector(CoolantOptions options) : IDetector
         state.Walk(ref _breach);
         state.Walk(ref _minutes);
         state.Walk(ref _slopePerMinute);
+        state.Walk(ref _soonest);
+        state.Walk(ref _latest);
+        state.Walk(ref _rest);
+        state.Walk(ref _load);
+        state.Walk(ref _loadAt);
         if (state.IsLoading && _bins.Length != Bins)
             StateVisitor.Refuse();
     }
@@ -121,7 +151,7 @@ internal sealed class CoolantCourseDetector(CoolantOptions options) : IDetector
         }
 
         _clear = heads || mean >= options.HotCelsius ? 0 : _clear + 1;
-        _breach = _clear < 2 * AgreeingBins;
+        _breach = _clear < BinsThatClear;
     }
 
     private bool HeadsForLimit(Reading reading)
@@ -133,6 +163,17 @@ internal sealed class CoolantCourseDetector(CoolantOptions options) : IDetector
         _slopePerMinute = slope * 60 / BinSeconds;
         if (now >= options.HotCelsius || slope - (2 * error) <= 0 || after <= 0)
             return false;
+        var beamLately = reading.BeamOn is null || (reading.BeamLastOn is { } last && reading.At - last < TimeSpan.FromMinutes(5));
+        if (!beamLately)
+            return false;
+        if (LoopForecast.Of(loop, now, slope / BinSeconds, error / BinSeconds, _load) is { } forecast)
+        {
+            (_minutes, _soonest, _latest, _rest) = forecast.MinutesTo(options.HotCelsius);
+            var probability = forecast.Probability(options.HotCelsius, options.LookAheadMinutes);
+            return probability >= (_breach ? options.LookAheadProbability / 2 : options.LookAheadProbability) && now >= _highest - LeastRiseKelvins;
+        }
+
+        _rest = null;
         if (_history >= BinsOfHistoryThatCount && now < _highest)
             return false;
 
@@ -162,8 +203,17 @@ internal sealed class CoolantCourseDetector(CoolantOptions options) : IDetector
         }
 
         _minutes = minutes;
-        var beamLately = reading.BeamOn is null || (reading.BeamLastOn is { } last && reading.At - last < TimeSpan.FromMinutes(5));
-        return beamLately && minutes <= options.LookAheadMinutes && _bins[Bins - 1] - _bins[0] >= LeastRiseKelvins;
+        var quick = slope + (2 * error);
+        (_soonest, _latest) = ((options.HotCelsius - now) / quick * BinSeconds / 60, double.IsFinite(minutes) ? minutes : null);
+        return minutes <= options.LookAheadMinutes && _bins[Bins - 1] - _bins[0] >= LeastRiseKelvins;
+    }
+
+    private void FollowLoad(Reading reading, Instant at)
+    {
+        var load = HeatLoad.Of(reading, out _);
+        var step = _loadAt is { } before ? at.SecondsSince(before) : double.PositiveInfinity;
+        _load = step is >= 0 and < 10 * LoadSeconds ? _load + ((load - _load) * (1 - Math.Exp(-step / LoadSeconds))) : load;
+        _loadAt = at;
     }
 
     /// <summary>Least-squares slope per bin over a stretch, and its standard error.</summary>

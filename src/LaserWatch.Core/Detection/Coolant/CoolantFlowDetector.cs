@@ -5,8 +5,14 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Detection.Coolant;
 
-/// <summary>Coolant flow is low while the tube needs it: below the configured least, or below the machine's own usual flow.</summary>
-/// <remarks>The usual flow is the median of the first hour of beam-on minutes; a pump that is off between jobs is nobody's fault.</remarks>
+/// <summary>
+/// Coolant flow is low while the tube needs it: below the configured least, below the machine's own usual flow, or so small that
+/// the coolant warms too much in the tube for the load (<see cref="RiseWatch"/>).
+/// </summary>
+/// <remarks>
+/// The usual flow is the median of the first hour of beam-on minutes; a pump that is off between jobs is nobody's fault. What the heat
+/// balance has said stands until the tube has worked under good flow again.
+/// </remarks>
 internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
 {
     private const int MinutesThatTeach = 60;
@@ -21,12 +27,28 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
     private int _count;
     private Instant? _minute;
     private double? _usual;
+    private bool _byHeatAlone;
+
+    /// <summary>The heat balance that stands in where flow is not measured.</summary>
+    public RiseWatch Rise { get; } = new(options);
 
     public string Condition => Conditions.CoolantFlowLow;
 
-    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.CoolantFlow) | ChannelSet.RunChange;
+    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.CoolantFlow, Channel.CoolantOut) | ChannelSet.RunChange;
 
     public Verdict Update(Reading reading)
+    {
+        Rise.Follow(reading);
+        var measured = Measured(reading);
+        _byHeatAlone = Rise.IsLow && measured.Judgement != Judgement.Breach;
+        if (_byHeatAlone)
+            return new Verdict(Judgement.Breach, Percent(Rise.FlowRatio), 100 * (1 - options.FlowTolerance));
+        return measured.Judgement == Judgement.Undecided && Rise.IsTaught && !reading.Has(Channel.CoolantFlow)
+            ? new Verdict(Judgement.Normal, Percent(Rise.FlowRatio), 100 * (1 - options.FlowTolerance))
+            : measured;
+    }
+
+    private Verdict Measured(Reading reading)
     {
         if (!reading.Has(Channel.CoolantFlow))
             return default;
@@ -51,17 +73,52 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
         return new Verdict(low || none ? Judgement.Breach : Judgement.Normal, flow, limit, none ? 1 : 0);
     }
 
-    public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
-        ? new Finding(
-            verdict.Grade > 0 ? AlarmPriority.Urgent : AlarmPriority.High, Channel.CoolantFlow.Unit,
-            string.Create(CultureInfo.InvariantCulture, $"coolant flow {verdict.Value:0.00} L/min is below {verdict.Limit:0.00} L/min while the tube needs it"),
-            _usual is { } usual ? [new Evidence("usual_flow", Math.Round(usual, 3))] : [],
-            Advice.For(Condition))
-        : new Finding(AlarmPriority.High, Channel.CoolantFlow.Unit, "coolant flow is good, or not needed", [], []);
+    public Finding Explain(Reading reading, Verdict verdict)
+    {
+        if (verdict.Judgement != Judgement.Breach)
+            return new Finding(AlarmPriority.High, reading.Has(Channel.CoolantFlow) ? Channel.CoolantFlow.Unit : "%", "coolant flow is good, or not needed", [], []);
+        List<Evidence> evidence = [];
+        if (_usual is { } usual)
+            evidence.Add(new Evidence("usual_flow", Math.Round(usual, 3)));
+        if (Rise.RatioNow is { } ratio)
+        {
+            evidence.Add(new Evidence("rise_at_like_load_ratio", Math.Round(ratio, 3)));
+            evidence.Add(new Evidence("rise_ratio_standard_error", Math.Round(Rise.RatioError, 3)));
+            evidence.Add(new Evidence("flow_by_heat_balance_percent", Math.Round(Percent(Rise.FlowRatio) ?? 0, 1)));
+            evidence.Add(new Evidence("usual_rise_at_full_load_kelvins", Math.Round(Rise.KelvinsAtFullLoad, 2)));
+        }
 
-    public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.CoolantFlow) is { } lack ? [lack]
-        : Limit is null ? ["the machine's usual flow is still being learned, and no least flow is configured"]
-        : [];
+        if (Rise.Watts is { } watts)
+            evidence.Add(new Evidence("heat_watts", Math.Round(watts)));
+        if (!_byHeatAlone)
+        {
+            return new Finding(
+                verdict.Grade > 0 ? AlarmPriority.Urgent : AlarmPriority.High, Channel.CoolantFlow.Unit,
+                string.Create(CultureInfo.InvariantCulture, $"coolant flow {verdict.Value:0.00} L/min is below {verdict.Limit:0.00} L/min while the tube needs it"),
+                evidence, Advice.For(Condition));
+        }
+
+        var sensor = reading.Has(Channel.CoolantFlow)
+            ? string.Create(CultureInfo.InvariantCulture, $"; the flow sensor still says {reading[Channel.CoolantFlow]:0.00} L/min: one of the sensors is wrong, or the heat has grown")
+            : "";
+        return new Finding(
+            AlarmPriority.High, "%",
+            string.Create(CultureInfo.InvariantCulture, $"by the heat balance the coolant flows at {verdict.Value:0} % of its usual rate: it warms {Rise.RatioNow:0.00} times as much in the tube as it used to at like load{sensor} (the balance sees flow and heat, not light: it says nothing of the tube's power)"),
+            evidence, Advice.For(Condition));
+    }
+
+    public IReadOnlyList<string> Lacks(Reading reading)
+    {
+        if (reading.Has(Channel.CoolantFlow))
+            return Limit is null ? ["the machine's usual flow is still being learned, and no least flow is configured"] : [];
+        if (reading.Lack(Channel.CoolantFlow) is not { } flow)
+            return [];
+        if (Rise.IsTaught && reading.Has(Channel.CoolantIn) && reading.Has(Channel.CoolantOut))
+            return [];
+        if (reading.Lack(Channel.CoolantIn) is not null || reading.Lack(Channel.CoolantOut) is not null)
+            return [flow];
+        return [flow, string.Create(CultureInfo.InvariantCulture, $"the rise of temperature in the tube, which can stand in, is being learned: {Rise.HoursLearned:0.0} of {RiseWatch.HoursThatTeach:0} h of beam")];
+    }
 
     public void Visit(StateVisitor state)
     {
@@ -72,7 +129,11 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
         state.Walk(ref _count);
         state.Walk(ref _minute);
         state.Walk(ref _usual);
+        state.Walk(ref _byHeatAlone);
+        Rise.Visit(state);
     }
+
+    private static double? Percent(double? ratio) => ratio is { } r ? Math.Round(100 * r, 1) : null;
 
     private double? Limit => (_usual * (1 - options.FlowTolerance), options.LeastFlowLitresPerMinute) switch
     {

@@ -49,9 +49,20 @@ public sealed record CoolantOptions
     [Range(0, 120)]
     public double FlowOnDelaySeconds { get; init; } = 5;
 
-    /// <summary>Drift is not told below so many kelvins, however sure it is. Default 2.</summary>
+    /// <summary>Drift is not told below so many kelvins, however sure it is; the test is designed for it. Default 1.5.</summary>
     [Range(0.3, 20)]
-    public double LeastDriftKelvins { get; init; } = 2;
+    public double LeastDriftKelvins { get; init; } = 1.5;
+
+    /// <summary>
+    /// Years of work (of 1500 h in use) between two false alarms that drift and the heat balance are designed for. Default 10. Less
+    /// finds small faults sooner.
+    /// </summary>
+    [Range(0.1, 1000)]
+    public double DriftFalseAlarmYears { get; init; } = 10;
+
+    /// <summary>How sure it must be that the limit is reached within the look-ahead, as a probability. Default 0.9. Lower warns sooner and less surely.</summary>
+    [Range(0.5, 0.999)]
+    public double LookAheadProbability { get; init; } = 0.9;
 
     /// <summary>What is wrong with these limits taken together, in words; empty where nothing is.</summary>
     public IEnumerable<string> Mistakes()

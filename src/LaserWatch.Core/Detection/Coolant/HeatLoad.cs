@@ -1,0 +1,52 @@
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Detection.Coolant;
+
+/// <summary>By what the tube's heat is known; a higher one is nearer to the heat. Scales of two kinds must never be mixed.</summary>
+internal enum HeatLoadKind
+{
+    /// <summary>Not known, or known in several ways within one mean.</summary>
+    None,
+
+    /// <summary>Only whether the beam is on.</summary>
+    Beam,
+
+    /// <summary>Commanded power with the beam on.</summary>
+    Power,
+
+    /// <summary>Tube current: the tube's input is nearly proportional to it, also while it engraves a picture.</summary>
+    Current,
+}
+
+/// <summary>The heat the tube gives to its coolant, as a share of full load; how many watts or kelvins that is, each machine's own data say.</summary>
+internal static class HeatLoad
+{
+    // Working current of common tubes is 20 to 25 mA (common practice); the scale itself is learned.
+    private const double FullMilliamps = 20;
+
+    /// <returns>0 at rest, about 1 at full load; 0 where the kind is <see cref="HeatLoadKind.None"/>.</returns>
+    public static double Of(Reading reading, out HeatLoadKind kind)
+    {
+        if (reading.Has(Channel.TubeCurrent))
+        {
+            kind = HeatLoadKind.Current;
+            return Math.Clamp(reading[Channel.TubeCurrent] / FullMilliamps, 0, 3);
+        }
+
+        if (reading.BeamOn is not { } on)
+        {
+            kind = HeatLoadKind.None;
+            return 0;
+        }
+
+        if (!reading.Has(Channel.Power))
+        {
+            kind = HeatLoadKind.Beam;
+            return on ? 1 : 0;
+        }
+
+        kind = HeatLoadKind.Power;
+        return on ? Math.Clamp(reading[Channel.Power] / 100, 0, 1) : 0;
+    }
+}
