@@ -11,7 +11,7 @@ internal sealed record Arguments
           --only TEXT     only scenarios whose name holds TEXT; may be repeated; open-data: only the open data sets
           --verbose       every scenario's alarms, on stderr
           --list          the scenarios' names, and nothing more
-          --out FILE      the tables into FILE too
+          --out FILE      the tables into FILE too; where it holds the line <!-- tables -->, below that
           --write FOLDER  the chosen scenarios as recordings, NAME.lp.gz, instead of judging them
           --degree N      so many at once; default: as many as there are processors
           --no-data       leave out the open data sets

@@ -74,7 +74,7 @@ if (arguments.OpenData && arguments.Only.Count == 0)
     report += DataRow.Table(DataFolder.Find());
 Console.Write(report);
 if (arguments.Out is { } file)
-    File.WriteAllText(file, report);
+    ReportFile.Write(file, args, TimeProvider.System.GetUtcNow(), report);
 Console.Error.WriteLine(FormattableString.Invariant(
     $"{outcomes.Length} scenarios, {outcomes.Sum(o => o.Samples) / 1e6:0.0} million samples in {watch.Elapsed.TotalSeconds:0} s."));
 return arguments.Sanity && outcomes.Any(o => o.FalseAlarms.Any(alarm => alarm.IsAboveLow)) ? 1 : 0;

@@ -51,6 +51,12 @@ internal sealed record Truth(
     Expectation Expectation, IReadOnlyList<string> Accepted, IReadOnlyList<string> Consequences, double Onset, double Material,
     double Patience, DelayClock Clock, double LeastDelay)
 {
+    /// <summary>What may stand in the alarm's evidence as <c>cause</c>: all that this machine's channels cannot tell apart; empty where none is judged.</summary>
+    public IReadOnlyList<string> Causes { get; init; } = [];
+
+    /// <summary>What should stand in the evidence as <c>change</c>: <c>step</c> or <c>ramp</c>; null where it is not judged.</summary>
+    public string? Shape { get; init; }
+
     public static readonly Truth Healthy = new(
         Expectation.Silence, [], [], double.PositiveInfinity, double.PositiveInfinity, 0, DelayClock.SwitchedOn, 0);
 }

@@ -66,11 +66,11 @@ internal static class TubeFaults
             foreach (var size in new[] { 0.15, 0.25 })
             {
                 var fault = new Fault(FaultKind.LimitFalls, size, Slow, 42 * Day);
-                yield return Ramp("tube: ageing at the limit", Shops.AtLimit, seed, 63, fault, fault.Reaches(LimitFor(0.05)), fault.Reaches(LimitFor(0.08)));
+                yield return Ramp("tube: ageing at the limit", Shops.AtLimit, seed, 63, fault, fault.Reaches(LimitFor(0.05)), fault.Reaches(LimitFor(0.08)), ["ageing-tube", "failing-supply"]);
             }
 
             yield return At(
-                "tube: low mains for days", Shops.AtLimit, seed, 17, new Fault(FaultKind.MainsLow, LimitFor(0.09), Sudden, 0, Sudden + (5 * Day)), Falls, 4);
+                "tube: low mains for days", Shops.AtLimit, seed, 17, new Fault(FaultKind.MainsLow, LimitFor(0.09), Sudden, 0, Sudden + (5 * Day)), Falls, 4, ["low-mains", "failing-supply"]);
         }
     }
 
@@ -81,7 +81,7 @@ internal static class TubeFaults
             var gain = new Fault(FaultKind.CurrentGainFalls, 0.12, Slow, 42 * Day);
             yield return Ramp("tube: sensor gain drifts", shop, 9, 63, gain, gain.Reaches(0.05), gain.Reaches(0.07));
             var zero = new Fault(FaultKind.CurrentZeroFalls, 2, Slow, 42 * Day);
-            yield return Ramp("tube: sensor zero drifts", shop, 10, 63, zero, zero.Reaches(0.9), zero.Reaches(1.3)) with { Size = "2 mA" };
+            yield return Ramp("tube: sensor zero drifts", shop, 10, 63, zero, zero.Reaches(0.9), zero.Reaches(1.3), ["sensor-or-wiring"]) with { Size = "2 mA" };
             var light = new Fault(FaultKind.LightFalls, 0.3, Slow, 35 * Day);
             yield return new Scenario(
                 "tube: light lost, supply regulates", "30 %", shop, 11, 56, 60, [light],
@@ -100,7 +100,11 @@ internal static class TubeFaults
 
     private static readonly string[] Falls = [Conditions.TubeCurrentStep, Conditions.TubeCurrentSag];
 
-    private static Scenario At(string family, ShopPlan shop, ulong seed, int days, Fault fault, string[] accepted, double patienceHours)
+    /// <summary>At once and at every command alike: by current alone nobody can say more.</summary>
+    private static readonly string[] Proportional = ["failing-supply", "command-path", "sensor-or-wiring"];
+    private static readonly string[] SlowProportional = ["failing-supply", "ageing-tube", "sensor-or-wiring"];
+
+    private static Scenario At(string family, ShopPlan shop, ulong seed, int days, Fault fault, string[] accepted, double patienceHours, string[]? causes = null)
     {
         var interval = shop.Sensors.Min(group => group.Interval);
         var samples = Math.Max(BlockSeconds / interval * 0.8, 1);
@@ -108,18 +112,24 @@ internal static class TubeFaults
         var least = LeastDelays.Blocks(fault.Size / sigma, BlocksBetweenFalseAlarms) * BlockSeconds;
         return new Scenario(
             family, Percent(fault.Size), shop, seed, days, 60, [fault],
-            new Truth(Expectation.Finding, accepted, [Conditions.TubeCurrentSag, Conditions.TubeLife], fault.Onset, fault.Onset, patienceHours * Hour, DelayClock.Beam, least));
+            new Truth(Expectation.Finding, accepted, [Conditions.TubeCurrentSag, Conditions.TubeLife], fault.Onset, fault.Onset, patienceHours * Hour, DelayClock.Beam, least)
+            {
+                Causes = causes ?? Proportional, Shape = "step",
+            });
     }
 
     /// <param name="material">When the fall is material; until then nobody need be told.</param>
     /// <param name="late">When it should have been told; the beam hours of a working day between them.</param>
-    private static Scenario Ramp(string family, ShopPlan shop, ulong seed, int days, Fault fault, double material, double late)
+    private static Scenario Ramp(string family, ShopPlan shop, ulong seed, int days, Fault fault, double material, double late, string[]? causes = null)
     {
         var beamHours = Math.Max((late - material) / Day * 5 / 7 * shop.BeamHours, 2 * shop.BeamHours);
         return new Scenario(
             family, Percent(fault.Size), shop, seed, days, 60, [fault],
             new Truth(
-                Expectation.Finding, [Conditions.TubeCurrentSag], [Conditions.TubeLife], fault.Onset, material, beamHours * Hour, DelayClock.Beam, 0));
+                Expectation.Finding, [Conditions.TubeCurrentSag], [Conditions.TubeLife], fault.Onset, material, beamHours * Hour, DelayClock.Beam, 0)
+            {
+                Causes = causes ?? SlowProportional, Shape = "ramp",
+            });
     }
 
     private static Scenario Small(string family, ShopPlan shop, ulong seed, int days, Fault fault) => new(

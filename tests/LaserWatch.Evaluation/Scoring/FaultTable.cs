@@ -32,6 +32,29 @@ internal static class FaultTable
         return text.ToString();
     }
 
+    /// <summary>What the alarms' evidence says of the cause, where it says anything.</summary>
+    public static string OfCauses(IEnumerable<Outcome> outcomes)
+    {
+        var text = new StringBuilder();
+        text.AppendLine("| fault | size | found | causes named | fit the fault | told step or ramp | rightly |");
+        text.AppendLine("|---|---|--:|---|--:|---|--:|");
+        foreach (var row in outcomes.Where(o => o.Finding is not null).GroupBy(o => (o.Scenario.Family, o.Scenario.Size)))
+        {
+            var (causes, shapes) = (row.Where(o => o.Cause is not null).ToList(), row.Where(o => o.Shape is not null).ToList());
+            if (causes.Count == 0 && shapes.Count == 0)
+                continue;
+            var truth = row.First().Scenario.Truth;
+            var fit = truth.Causes.Count == 0 ? "" : causes.Count(o => truth.Causes.Contains(o.Cause!)).ToString(CultureInfo.InvariantCulture);
+            var right = truth.Shape is null ? "" : shapes.Count(o => o.Shape == truth.Shape).ToString(CultureInfo.InvariantCulture);
+            text.AppendLine(CultureInfo.InvariantCulture, $"| {row.Key.Family} | {row.Key.Size} | {row.Count()} | {Counts(causes.Select(o => o.Cause!))} | {fit} | {Counts(shapes.Select(o => o.Shape!))} | {right} |");
+        }
+
+        return text.ToString();
+
+        static string Counts(IEnumerable<string> words) =>
+            string.Join(", ", words.GroupBy(word => word).OrderByDescending(g => g.Count()).Select(g => $"{g.Key} {g.Count()}"));
+    }
+
     private static string Row(string family, string size, List<Outcome> all)
     {
         var judged = all.Where(o => o.Found != Found.NotExposed).ToList();

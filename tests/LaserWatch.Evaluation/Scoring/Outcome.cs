@@ -38,6 +38,9 @@ internal sealed class Outcome
         }
 
         Finding = finding;
+        var telling = after.Where(alarm => truth.Accepted.Contains(alarm.Condition)).ToList();
+        Cause = telling.Select(alarm => Evidence(alarm, "cause")).FirstOrDefault(cause => cause is not null);
+        Shape = telling.Select(alarm => Evidence(alarm, "change")).FirstOrDefault(shape => shape is "step" or "ramp");
         Delay = Math.Max(finding.Clocks.On(truth.Clock) - onset.On(truth.Clock), 0);
         Found = finding.Clocks.On(truth.Clock) - material.On(truth.Clock) <= truth.Patience ? Found.InTime : Found.Late;
         var first = after.FirstOrDefault(alarm => alarm.IsAboveLow && !alarm.IsSo) ?? finding;
@@ -69,6 +72,12 @@ internal sealed class Outcome
 
     public double LeastDelay { get; }
 
+    /// <summary>The cause that the first alarm with one names in its evidence; null where none does.</summary>
+    public string? Cause { get; }
+
+    /// <summary><c>step</c> or <c>ramp</c>, likewise.</summary>
+    public string? Shape { get; }
+
     /// <summary>Alarms above low, after the onset, of a part that has nothing wrong.</summary>
     public IReadOnlyList<RaisedAlarm> WrongCauses { get; } = [];
 
@@ -77,4 +86,6 @@ internal sealed class Outcome
 
     /// <summary>The most telling condition was the one raised.</summary>
     public bool IsNamedBest { get; }
+
+    private static string? Evidence(RaisedAlarm alarm, string name) => alarm.Change.Evidence.FirstOrDefault(evidence => evidence.Name == name).Text;
 }
