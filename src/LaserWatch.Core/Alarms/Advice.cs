@@ -98,6 +98,14 @@ public static class Advice
             "Look for drops on the tube, its ends and the high-voltage lead before striking; do not touch them",
             "Check the humidity sensor's place: not in the exhaust, not in the sun",
         ],
+        [Conditions.TubeLife] =
+        [
+            "Make a test cut of a proven job and log it: hours and current do not show how much light is left",
+            "See in the service log that the tube's installation is entered with its date and serial number",
+            "Order a spare now: delivery takes longer than a tube's last weeks, and a spare ages on the shelf too",
+            "Look up the warranty's date and terms before it is over",
+            "Plan the exchange; the high-voltage side can kill, even switched off: have a qualified person do it",
+        ],
         [Conditions.ServiceDue] =
         [
             "Do the work named when the machine next rests; optics with the beam locked out and the machine off",

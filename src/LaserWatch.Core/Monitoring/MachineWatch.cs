@@ -4,6 +4,7 @@ using LaserWatch.Detection.Air;
 using LaserWatch.Detection.Coolant;
 using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
+using LaserWatch.Life;
 using LaserWatch.Telemetry;
 using LaserWatch.Upkeep;
 
@@ -40,6 +41,7 @@ public sealed class MachineWatch
     private readonly Judge[] _tubeJudges;
     private readonly Judge[] _upkeepJudges;
     private readonly ServiceLedger _ledger = new();
+    private readonly TubeLifeDetector _life;
     private readonly Dictionary<string, Judge> _limits;
     private readonly Dictionary<string, AlarmLatch> _latches = new(StringComparer.Ordinal);
     private readonly Dictionary<string, Channel> _heard = new(StringComparer.Ordinal);
@@ -88,7 +90,8 @@ public sealed class MachineWatch
         ];
         // The step before the sag: it says more.
         _tubeJudges = [Judged(_step), Judged(_sag)];
-        _upkeepJudges = [Judged(new ServiceDueDetector(_ledger, options.Upkeep))];
+        _life = new TubeLifeDetector(_ledger, options.TubeLife);
+        _upkeepJudges = [Judged(new ServiceDueDetector(_ledger, options.Upkeep)), Judged(_life)];
         _limits = options.Limits.ToDictionary(
             pair => pair.Key, pair => Judged(new ChannelLimitDetector(pair.Key, pair.Value)), StringComparer.Ordinal);
     }
@@ -151,9 +154,11 @@ public sealed class MachineWatch
 
     public IReadOnlyList<AlarmChange> Observe(ServiceEvent service)
     {
-        _ledger.Observe(service);
-        RunJudges(_upkeepJudges, ChannelSet.Tick, service.At > _reading.At ? service.At : _reading.At);
         var newTube = string.Equals(service.Part, "tube", StringComparison.OrdinalIgnoreCase) && ServiceLedger.Replaces(service.Action);
+        _ledger.Observe(service);
+        if (newTube)
+            _life.Reset();
+        RunJudges(_upkeepJudges, ChannelSet.Tick, service.At > _reading.At ? service.At : _reading.At);
         if (newTube || LoopUpkeep.ChangesTheLoop(service))
             RestartLoop(service.At);
         if (!newTube)

@@ -3,6 +3,7 @@ using LaserWatch.Detection.Air;
 using LaserWatch.Detection.Coolant;
 using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
+using LaserWatch.Life;
 using LaserWatch.Upkeep;
 
 namespace LaserWatch.Monitoring;
@@ -26,6 +27,9 @@ public sealed record MonitorOptions
 
     /// <summary>Coolant limits, dew point, course, flow and drift.</summary>
     public CoolantOptions Coolant { get; init; } = new();
+
+    /// <summary>What the tube is rated for, and when its end is announced.</summary>
+    public TubeLifeOptions TubeLife { get; init; } = new();
 
     /// <summary>Work that comes round: which part, after how much beam or how long.</summary>
     public UpkeepOptions Upkeep { get; init; } = new();

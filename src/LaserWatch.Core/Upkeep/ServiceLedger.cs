@@ -32,6 +32,9 @@ public sealed class ServiceLedger
     /// <summary>Beam hours since <see cref="Began"/>.</summary>
     public double BeamHours => _hours.Since(default);
 
+    /// <summary>Beam hours counted since a moment, by the day; since <see cref="Began"/> where that is later.</summary>
+    public double BeamHoursSince(Instant moment) => _hours.Since(_hours.At(moment));
+
     /// <summary>What the machine's own hour meter shows, h; null where none was heard. It need not have begun with this tube.</summary>
     public double? Meter => _hours.Meter;
 

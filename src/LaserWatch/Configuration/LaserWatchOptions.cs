@@ -48,15 +48,25 @@ public sealed record LaserWatchOptions
     [KeyPattern("^[a-z0-9-]{1,32}$", "1 to 32 of a-z, 0-9 and '-'")]
     public IReadOnlyDictionary<string, MachineOptions> Machines { get; init; } = new Dictionary<string, MachineOptions>();
 
-    /// <summary>The rules in force for a machine, described here or not. Its tube's rated current goes before that of the rules.</summary>
+    /// <summary>The rules in force for a machine, described here or not. What is known of its tube goes before the rules.</summary>
     public MonitorOptions RulesOf(string machine)
     {
         if (!Machines.TryGetValue(machine, out var described))
             return Rules;
         var rules = described.Rules ?? Rules;
-        return described.Tube?.RatedCurrentMilliamps is { } rated
-            ? rules with { TubeCurrent = rules.TubeCurrent with { RatedCurrentMilliamps = rated } }
-            : rules;
+        if (described.Tube is not { } tube)
+            return rules;
+        return rules with
+        {
+            TubeCurrent = rules.TubeCurrent with { RatedCurrentMilliamps = tube.RatedCurrentMilliamps ?? rules.TubeCurrent.RatedCurrentMilliamps },
+            TubeLife = rules.TubeLife with
+            {
+                RatedHours = tube.RatedHours ?? rules.TubeLife.RatedHours,
+                RatedMonths = tube.RatedMonths ?? rules.TubeLife.RatedMonths,
+                Installed = tube.Installed is { } day ? Instant.From(new DateTimeOffset(day.ToDateTime(TimeOnly.MinValue), TimeSpan.Zero)) : rules.TubeLife.Installed,
+                MeterAtInstallHours = tube.MeterAtInstallHours ?? rules.TubeLife.MeterAtInstallHours,
+            },
+        };
     }
 
     /// <summary>What the messages of the described sensors mean, machine by machine in the order of the file.</summary>

@@ -5,7 +5,7 @@ namespace LaserWatch.Configuration;
 /// <summary>One laser cutter.</summary>
 public sealed record MachineOptions
 {
-    /// <summary>The tube that is in now; null: nothing is known of it, and no rule that needs its ratings runs.</summary>
+    /// <summary>The tube that is in now; null: nothing is known of it, and the rules have only their own ratings.</summary>
     public TubeOptions? Tube { get; init; }
 
     /// <summary>Sensors that need more than the contract's own topics and units. Others need no entry.</summary>

@@ -9,15 +9,19 @@ public sealed record TubeOptions
     [StringLength(100, MinimumLength = 1)]
     public string? Serial { get; init; }
 
-    /// <summary>The day it was put in; null: not known, and its calendar age is not judged.</summary>
+    /// <summary>The day it was put in; null: only the service log tells its age.</summary>
     [Range(typeof(DateOnly), "1990-01-01", "2200-01-01")]
     public DateOnly? Installed { get; init; }
 
-    /// <summary>Beam-on hours it is rated for; null: not known. Lower: its end is announced sooner.</summary>
+    /// <summary>What the machine's hour meter read when it was put in, h; 0: the meter began with it. Null: not known.</summary>
+    [Range(0.0, 1_000_000.0)]
+    public double? MeterAtInstallHours { get; init; }
+
+    /// <summary>Beam-on hours it is rated for; null: those of <c>rules.tubeLife</c>. Lower: its end is announced sooner.</summary>
     [Range(1.0, 100_000.0)]
     public double? RatedHours { get; init; }
 
-    /// <summary>Months it is rated for, since a tube ages on the shelf too; null: not known.</summary>
+    /// <summary>Months it is rated for, since a tube ages on the shelf too; null: those of <c>rules.tubeLife</c>.</summary>
     [Range(1.0, 240.0)]
     public double? RatedMonths { get; init; }
 
