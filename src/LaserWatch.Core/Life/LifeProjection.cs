@@ -29,6 +29,9 @@ public sealed record LifeProjection(string? Refusal, MannKendall? Trend, TheilSe
     private WienerCrossing? _law;
     private double _last;
 
+    /// <summary>The fall is significant and the line is at or below the threshold already.</summary>
+    public bool Passed { get; private init; }
+
     /// <summary>An interval of times, and the middle of it; null ends are farther than can be looked.</summary>
     public readonly record struct Span(double Low, double? Median, double? High);
 
@@ -58,7 +61,7 @@ public sealed record LifeProjection(string? Refusal, MannKendall? Trend, TheilSe
         if (trend.P > Significance || line.High >= 0)
             return new("the fall is not significant", trend, line, null, null);
         if (line.At(times[^1]) <= threshold)
-            return new("the threshold is passed already", trend, line, null, null);
+            return new("the threshold is passed already", trend, line, null, null) { Passed = true };
 
         var last = times[^1];
         var farthest = Farthest * (last - times[0]);

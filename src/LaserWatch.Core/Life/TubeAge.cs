@@ -11,7 +11,7 @@ namespace LaserWatch.Life;
 /// <param name="Method">How the hours were found, in words.</param>
 internal readonly record struct TubeAge(Instant? Installed, string? Serial, double Hours, double HoursAtMost, double? Months, string Method)
 {
-    private const double DaysPerMonth = 30.4375;
+    public const double DaysPerMonth = 30.4375;
 
     public static TubeAge Of(ServiceLedger ledger, TubeLifeOptions options, Instant now)
     {

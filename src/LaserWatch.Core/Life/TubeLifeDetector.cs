@@ -1,6 +1,7 @@
 using System.Globalization;
 using LaserWatch.Alarms;
 using LaserWatch.Detection;
+using LaserWatch.Detection.Tube;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 using LaserWatch.Upkeep;
@@ -13,15 +14,19 @@ namespace LaserWatch.Life;
 /// can only say "if the tube is the original", and stays low. The projection is of tube current: a supply that regulates holds the
 /// current while light fades, so no projection is no proof of a good tube.
 /// </remarks>
-internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeLifeOptions options) : IDetector
+internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeCourse? course, TubeLifeOptions options) : IDetector
 {
     private const double SecondsBetweenLooks = 60;
     private const double SecondsPerDay = 86_400;
+
+    // Of the way to the end of life: before that no fall could end within the look-ahead, and nothing is projected.
+    private const double WorthProjecting = 0.15;
 
     // A projection that has raised the alarm is given up only when it has moved well away.
     private const double Release = 1.5;
 
     private Instant? _looked;
+    private long _projectedDay = long.MinValue;
     private int _worksThen = -1;
     private TubeAge _age;
     private bool _breach;
@@ -37,20 +42,21 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeLifeOptions opt
 
     public ChannelSet Triggers => ChannelSet.Tick;
 
-    /// <summary>Takes the tube's health, day by day, once a day: days since the epoch, ratios to the baseline, their standard errors.</summary>
-    /// <returns>What came of it, for a trend or a report to show.</returns>
-    public LifeProjection TakeHealth(ReadOnlySpan<double> days, ReadOnlySpan<double> ratios, ReadOnlySpan<double> errors)
+    /// <summary>Takes the tube's health, day by day: days since 1970, ratios to the baseline, their standard errors.</summary>
+    /// <returns>What came of it.</returns>
+    internal LifeProjection TakeHealth(ReadOnlySpan<double> days, ReadOnlySpan<double> ratios, ReadOnlySpan<double> errors)
     {
         var projection = LifeProjection.Project(days, ratios, errors, options.EndOfLifeRatio);
         (_low, _median, _high) = projection.Crossing is { } crossing ? (crossing.Low, crossing.Median, crossing.High) : (default(double?), default(double?), default(double?));
+        if (projection.Passed)
+            (_low, _median, _high) = (days[^1], days[^1], days[^1]);
         if (projection.Line is { } line && projection.Trend is { } trend)
-            (_fallPerMonth, _p) = (-line.Slope * 30.4375, trend.P);
-        _looked = null;
+            (_fallPerMonth, _p) = (-line.Slope * TubeAge.DaysPerMonth, trend.P);
         return projection;
     }
 
     /// <summary>A new tube: its health is another's.</summary>
-    public void Reset() => (_low, _median, _high, _projected, _looked) = (null, null, null, false, null);
+    public void Reset() => (_low, _median, _high, _projected) = (null, null, null, false);
 
     public Verdict Update(Reading reading)
     {
@@ -105,6 +111,7 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeLifeOptions opt
     public void Visit(StateVisitor state)
     {
         state.Walk(ref _looked);
+        state.Walk(ref _projectedDay);
         state.Walk(ref _worksThen);
         state.Walk(ref _breach);
         state.Walk(ref _projected);
@@ -126,12 +133,29 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeLifeOptions opt
     {
         (_looked, _worksThen) = (now, ledger.WorksEver);
         _age = TubeAge.Of(ledger, options, now);
+        Project();
         var today = now.UnixNanoseconds / 1e9 / SecondsPerDay;
         _projected = _median is { } end && end - today <= options.LookAheadDays * (_projected ? Release : 1);
         var surely = Math.Max(_age.Hours / options.RatedHours, (_age.Months ?? 0) / options.RatedMonths);
         var perhaps = Math.Max(surely, _age.HoursAtMost / options.RatedHours);
         _breach = perhaps >= options.WarnFrom || _projected;
         _grade = surely >= 1 ? 1 : 0;
+    }
+
+    // Once a day that has something new: a projection of some hundred days takes milliseconds.
+    private void Project()
+    {
+        if (course is null || course.Series.Count == 0 || (long)course.Series.Days[^1] == _projectedDay)
+            return;
+        _projectedDay = (long)course.Series.Days[^1];
+        if (course.Series.Ratios[^1] > 1 - (WorthProjecting * (1 - options.EndOfLifeRatio)))
+        {
+            (_low, _median, _high) = (null, null, null);
+            return;
+        }
+
+        var health = HealthDays.Of(course.Series, course.Change, course.Wander);
+        TakeHealth(health.Days, health.Ratios, health.Errors);
     }
 
     /// <summary>The figure that weighs most, and what it is held against.</summary>
@@ -162,6 +186,8 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeLifeOptions opt
             return string.Create(CultureInfo.InvariantCulture, $"if the tube is as old as the {_age.HoursAtMost:0} beam hours counted, it is {place} its rated {options.RatedHours:0}: log when it was put in, to have it counted rightly");
         }
 
+        if (_median <= (_looked?.UnixNanoseconds ?? 0) / 1e9 / SecondsPerDay)
+            return string.Create(CultureInfo.InvariantCulture, $"the tube current has fallen to {options.EndOfLifeRatio * 100:0} % of its baseline, where a tube counts as worn out");
         return string.Create(CultureInfo.InvariantCulture, $"at its present fall the tube current reaches {options.EndOfLifeRatio * 100:0} % of its baseline about {Date(_median!.Value)}");
     }
 }

@@ -17,6 +17,9 @@ public class ExampleTests
         Assert.Equal(["birch-6-cut", "acrylic-3-cut", "felt-3-cut", "slate-raster"], read.Value!.JobRecords.Select(r => r.Job));
         Assert.Equal(["air_pressure", "coolant_in", "coolant_flow"], read.Value.TopicRules().Select(r => r.Channel));
         Assert.Equal(28, read.Value.RulesOf("bay1").Coolant.HotCelsius);
+        Assert.Equal(
+            new Life.TubeLifeOptions { RatedHours = 3000, RatedMonths = 24, Installed = Telemetry.Instant.From(new DateTimeOffset(2026, 1, 5, 0, 0, 0, TimeSpan.Zero)) },
+            read.Value.RulesOf("bay1").TubeLife);
     }
 
     [Fact]

@@ -32,7 +32,7 @@ internal static class SchemaWriter
         var type = Nullable.GetUnderlyingType(context.TypeInfo.Type) ?? context.TypeInfo.Type;
         if (type == typeof(Instant))
         {
-            schema["type"] = "string";
+            schema["type"] = Nullable.GetUnderlyingType(context.TypeInfo.Type) is null ? JsonValue.Create("string") : new JsonArray("string", "null");
             schema["pattern"] = InstantText.Pattern;
         }
 

@@ -97,6 +97,7 @@ public class TubeLifeDetectorTests
         Assert.Equal(Detection.Judgement.Normal, detector.Update(reading).Judgement);
 
         detector.TakeHealth(Days(today, 60), Falling(60, 1.0, 0.002), Errors(60));
+        reading.At += TimeSpan.FromMinutes(1);
         var verdict = detector.Update(reading);
         Assert.Equal((Detection.Judgement.Breach, 0, 30.0), (verdict.Judgement, verdict.Grade, verdict.Limit!.Value));
         Assert.InRange(verdict.Value!.Value, 13, 18);
@@ -106,6 +107,7 @@ public class TubeLifeDetectorTests
         Assert.Contains(finding.Evidence, e => e.Name == "projected_end_latest");
 
         detector.Reset();
+        reading.At += TimeSpan.FromMinutes(1);
         Assert.Equal(Detection.Judgement.Normal, detector.Update(reading).Judgement);
         Assert.NotNull(ledger.Began);
     }
@@ -120,11 +122,34 @@ public class TubeLifeDetectorTests
         Assert.Equal(Detection.Judgement.Normal, detector.Update(new Reading { At = Scene.Start }).Judgement);
     }
 
+    [Fact]
+    public void A_tube_that_loses_a_quarter_percent_a_day_is_told_about_a_month_before_its_end_and_never_by_its_first_weeks()
+    {
+        var scene = new Scene();
+        var random = new Random(12);
+        var start = scene.Now;
+        for (var day = 0; day < 62; day++)
+        {
+            scene.Now = start + TimeSpan.FromDays(day);
+            var today = 18.2 * (1 - (0.0025 * Math.Max(0, day - 8))) * (1 + (0.008 * (random.NextDouble() - 0.5)));
+            for (var second = 0; second < 1800; second += 2)
+                scene.Say(2, new ChannelValue(Channel.Lasing, 1), new(Channel.Power, 66), new(Channel.TubeCurrent, today + (0.2 * (random.NextDouble() - 0.5))));
+        }
+
+        // 15 % is lost 60 days after the fall began, on day 68.
+        var alarm = Assert.Single(scene.Raised(Conditions.TubeLife));
+        Assert.InRange(alarm.Time.SecondsSince(start) / 86_400, 34, 46);
+        Assert.Equal((AlarmPriority.Low, "d"), (alarm.Priority, alarm.Unit));
+        var (earliest, latest) = (alarm.Evidence.Single(e => e.Name == "projected_end_earliest").Text!, alarm.Evidence.Single(e => e.Name == "projected_end_latest").Text!);
+        var end = (start + TimeSpan.FromDays(68)).ToString()[..10];
+        Assert.True(string.CompareOrdinal(earliest, end) <= 0 && string.CompareOrdinal(end, latest) <= 0, $"{earliest} {end} {latest}");
+    }
+
     private static (ServiceLedger Ledger, TubeLifeDetector Detector) Ledger()
     {
         var ledger = new ServiceLedger();
         ledger.Follow(Scene.Start - TimeSpan.FromDays(60), false);
-        return (ledger, new TubeLifeDetector(ledger, new TubeLifeOptions()));
+        return (ledger, new TubeLifeDetector(ledger, null, new TubeLifeOptions()));
     }
 
     private static double[] Days(double today, int count) => [.. Enumerable.Range(0, count).Select(i => today - count + 1 + i)];
