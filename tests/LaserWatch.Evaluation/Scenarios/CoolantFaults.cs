@@ -34,7 +34,7 @@ internal static class CoolantFaults
     private static readonly ShopPlan[] Radiators = [Shops.Radiating, Shops.SlowMeter, Shops.Cheap, Shops.Garage];
     private static readonly ShopPlan[] Chillers = [Shops.Plain, Shops.MinuteMeter, Shops.TwoShifts];
 
-    public static IEnumerable<Scenario> All() => [.. RadiatorFaults(), .. ChillerFaults(), .. PumpFaults(), .. NotMaterial()];
+    public static IEnumerable<Scenario> All() => [.. RadiatorFaults(), .. ChillerFaults(), .. PumpFaults(), .. MoistAir(), .. NotMaterial()];
 
     private static IEnumerable<Scenario> RadiatorFaults()
     {
@@ -44,10 +44,10 @@ internal static class CoolantFaults
             {
                 var fouling = new Fault(FaultKind.RadiatorLoses, size, Slow, 35 * Day);
                 var material = fouling.Reaches(LossFor(shop, MaterialKelvins));
-                yield return Of("coolant: radiator fouls", Percent(size), shop, 31, 60, fouling, material, DriftOrHeat, 20 * Hour, 0);
+                yield return Of("coolant: radiator fouls", Percent(size), shop, 31, 60, fouling, material, DriftOrHeat, 20 * Hour, 0, "fouled-cooler");
                 yield return Of(
                     "coolant: fan clogged or stopped", Percent(size), shop, 32, 16, new Fault(FaultKind.RadiatorLoses, size, Sudden), Sudden, DriftOrHeat, 4 * Hour,
-                    SettlingSeconds(shop, size)) with { Quick = shop == Shops.Radiating && size == 0.75 };
+                    SettlingSeconds(shop, size), "stopped-fan", "fouled-cooler") with { Quick = shop == Shops.Radiating && size == 0.75 };
             }
         }
     }
@@ -62,15 +62,15 @@ internal static class CoolantFaults
                 var warming = kelvins * shop.Loop.Litres * 4180 / (MeanWatts(shop) * 0.6);
                 yield return Of(
                     "coolant: set point moved", FormattableString.Invariant($"+{kelvins:0} K"), shop, 33, 16, new Fault(FaultKind.SetPointMoved, kelvins, Sudden), Sudden,
-                    Drift, 6 * Hour, Math.Max(warming * MaterialKelvins / kelvins, BlockSeconds)) with { Quick = shop == Shops.Plain && kelvins == 3 };
+                    Drift, 6 * Hour, Math.Max(warming * MaterialKelvins / kelvins, BlockSeconds), "set-point") with { Quick = shop == Shops.Plain && kelvins == 3 };
             }
 
             yield return Of(
                 "coolant: chiller dead", "all", shop, 34, 13, new Fault(FaultKind.ChillerDead, 1, Sudden), Sudden,
                 [Conditions.CoolantTimeToLimit, Conditions.CoolantDrift, Conditions.CoolantHot], 3 * Hour,
-                MaterialKelvins * shop.Loop.Litres * 4180 / (MeanWatts(shop) * 0.6));
+                MaterialKelvins * shop.Loop.Litres * 4180 / (MeanWatts(shop) * 0.6), "stopped-fan", "fouled-cooler", "set-point", "low-coolant");
             var offset = new Fault(FaultKind.CoolantOffset, 4, Slow, 21 * Day);
-            yield return Of("coolant: sensor offset drifts", "4 K", shop, 35, 45, offset, offset.Reaches(MaterialKelvins), Drift, 20 * Hour, 0);
+            yield return Of("coolant: sensor offset drifts", "4 K", shop, 35, 45, offset, offset.Reaches(MaterialKelvins), Drift, 20 * Hour, 0, "sensor");
         }
     }
 
@@ -90,7 +90,17 @@ internal static class CoolantFaults
         {
             yield return Of(
                 "coolant: pump weak, no flow meter", Percent(size), NoFlowMeter, 41, 17, new Fault(FaultKind.PumpWeak, size, Sudden), Sudden,
-                [Conditions.CoolantFlowLow, Conditions.CoolantDrift], 8 * Hour, BlockSeconds);
+                [Conditions.CoolantFlowLow, Conditions.CoolantDrift], 8 * Hour, BlockSeconds, "weak-pump");
+        }
+    }
+
+    private static IEnumerable<Scenario> MoistAir()
+    {
+        foreach (var shop in new[] { Shops.Plain, Shops.TwoShifts, Shops.ValveWithBeam })
+        {
+            // The room becomes wet within an hour: far past the margin, so that weather does not decide.
+            var fault = new Fault(FaultKind.AirMoister, 15, Sudden, Hour);
+            yield return Of("coolant: near the dew point", "room becomes humid", shop, 43, 13, fault, fault.Reaches(12), [Conditions.CondensationRisk], 0.25 * Hour, 0);
         }
     }
 
@@ -105,9 +115,12 @@ internal static class CoolantFaults
     }
 
     private static Scenario Of(
-        string family, string size, ShopPlan shop, ulong seed, int days, Fault fault, double material, string[] accepted, double patience, double least) =>
+        string family, string size, ShopPlan shop, ulong seed, int days, Fault fault, double material, string[] accepted, double patience, double least, params string[] causes) =>
         new(family, size, shop, seed, days, 60, [fault], new Truth(
-            Expectation.Finding, accepted, Follow, fault.Onset, material, patience, DelayClock.SwitchedOn, least));
+            Expectation.Finding, accepted, Follow, fault.Onset, material, patience, DelayClock.SwitchedOn, least)
+        {
+            Causes = causes,
+        });
 
     private static Scenario Small(string family, string size, ShopPlan shop, Fault fault) =>
         new(family, size, shop, 42, 35, 60, [fault], Truth.Healthy with { Onset = fault.Onset });

@@ -30,9 +30,15 @@ internal sealed class Witness(Machine machine)
             Conditions.CoolantCold => machine.CoolantInCelsius < ColdCelsius + SensorKelvins,
             Conditions.CondensationRisk => machine.CoolantInCelsius < machine.DewPointCelsius + MarginKelvins + SensorKelvins,
             Conditions.AirPressureLow or Conditions.AirPressureLost => alarm.Time - _lowAirAt < LowAirMemorySeconds,
+            // Work that comes round by the calendar or the hour meter is no fault, and is told to a healthy machine too.
+            Conditions.ServiceDue or Conditions.WaterTrapDue or Conditions.TubeLife => true,
             _ => false,
         };
-        if (alarm.Condition == Conditions.CoolantTimeToLimit)
+        if (alarm.Condition != Conditions.CoolantTimeToLimit)
+            return;
+        // So by the loop's own law at the load of the last minutes, whether or not people then stop; or because it comes to be so.
+        alarm.IsSo = machine.CoolantSecondsTo(HotCelsius - SensorKelvins) < CourseSeconds / 2;
+        if (!alarm.IsSo)
             _courses.Add(alarm);
     }
 

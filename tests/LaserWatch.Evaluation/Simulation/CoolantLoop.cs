@@ -33,6 +33,7 @@ internal sealed class CoolantLoop
     private const double WattsPerLitreMinuteKelvin = 69.6;
     private const double TubeSeconds = 15;
     private const double BoilingCelsius = 100;
+    private const double CourseSeconds = 300;
 
     /// <summary>Water standing in the tube, litres.</summary>
     private const double TubeLitres = 0.6;
@@ -43,6 +44,9 @@ internal sealed class CoolantLoop
     private bool _compressor;
     private double _rise;
     private double _bubbleLeft;
+    private double _meanNetWatts;
+    private double _roomCelsius;
+    private double _conductance = 1;
 
     public CoolantLoop(LoopPlan plan, double roomCelsius, Noise noise)
     {
@@ -93,9 +97,21 @@ internal sealed class CoolantLoop
         if (!_plan.Chiller && share > 0)
             conductance += _plan.RadiatorWattsPerKelvin * damage.Radiator * Math.Pow(share, 0.3);
         var taken = Cooling(switchedOn && share > 0, roomCelsius, damage);
+        _meanNetWatts += (into - taken - _meanNetWatts) * (1 - Math.Exp(-seconds / CourseSeconds));
+        (_roomCelsius, _conductance) = (roomCelsius, conductance);
         // Exact for the step, so that a minute of the night may be one.
         var rest = roomCelsius + ((into - taken) / conductance);
         InCelsius = rest + ((InCelsius - rest) * Math.Exp(-seconds * conductance / capacity));
+    }
+
+    /// <summary>When the water reaches a warmer limit if the last minutes' load goes on, s; infinite where it never does.</summary>
+    public double SecondsTo(double limitCelsius)
+    {
+        var rest = _roomCelsius + (_meanNetWatts / _conductance);
+        if (InCelsius >= limitCelsius)
+            return 0;
+        return rest <= limitCelsius ? double.PositiveInfinity
+            : _plan.Litres * JoulesPerLitreKelvin / _conductance * Math.Log((rest - InCelsius) / (rest - limitCelsius));
     }
 
     private double Cooling(bool running, double roomCelsius, Damage damage)

@@ -41,6 +41,8 @@ internal sealed class Damage(IReadOnlyList<Fault> faults)
 
     public double Room { get; private set; }
 
+    public double DewPoint { get; private set; }
+
     public double Work { get; private set; } = 1;
 
     public void Follow(double time)
@@ -49,7 +51,7 @@ internal sealed class Damage(IReadOnlyList<Fault> faults)
             return;
         (Supply, Limit, Light, Command, CurrentGain, CurrentZero) = (1, 1, 1, 1, 1, 0);
         (Radiator, SetPoint, ChillerDead, Flow, AirInLoop, CoolantOffset) = (1, 0, false, 1, 0, 0);
-        (Kink, Leak, CompressorTripped, Regulator, Nozzle, ValveShut, Room, Work) = (0, 0, false, 1, 1, false, 0, 1);
+        (Kink, Leak, CompressorTripped, Regulator, Nozzle, ValveShut, Room, DewPoint, Work) = (0, 0, false, 1, 1, false, 0, 0, 1);
         foreach (var fault in faults)
         {
             var size = fault.At(time);
@@ -125,6 +127,9 @@ internal sealed class Damage(IReadOnlyList<Fault> faults)
                 break;
             case FaultKind.RoomWarmer:
                 Room += size;
+                break;
+            case FaultKind.AirMoister:
+                DewPoint += size;
                 break;
             case FaultKind.MoreWork:
                 Work *= 1 + size;

@@ -80,6 +80,9 @@ internal enum FaultKind
     /// <summary>Kelvins by which the room is warmer (or colder, negative) than its season.</summary>
     RoomWarmer,
 
+    /// <summary>Kelvins by which the room's dew point rises.</summary>
+    AirMoister,
+
     /// <summary>Factor by which more is cut a day, less one.</summary>
     MoreWork,
 

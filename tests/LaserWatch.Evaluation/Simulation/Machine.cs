@@ -61,6 +61,9 @@ internal sealed class Machine
 
     public double CoolantInCelsius => _loop.InCelsius;
 
+    /// <summary>When the coolant reaches a limit if the load of the last minutes goes on, s.</summary>
+    public double CoolantSecondsTo(double limitCelsius) => _loop.SecondsTo(limitCelsius);
+
     public double DewPointCelsius => _room.DewPointCelsius;
 
     public double Kilopascals => _air.Kilopascals;
@@ -76,16 +79,16 @@ internal sealed class Machine
         var step = Math.Min(_plan.Sensors.Min(group => group.Interval), 1);
         var end = days * 86_400.0;
         var nextMinute = 0.0;
-        var services = new Queue<Fault>(_faults.Where(fault => fault.Kind == FaultKind.TubeReplaced).OrderBy(fault => fault.Onset));
+        var services = new Queue<ServiceEvent>(Services(days));
         for (double time = 0, seconds = NightStep; time < end; time += seconds)
         {
-            while (services.Count > 0 && services.Peek().Onset <= time)
-                sink.Take(new ServiceEvent(Name, InstantOf(services.Dequeue().Onset), "tube", "replaced", "T-2", null, ServiceEvent.NoDetails));
+            while (services.Count > 0 && services.Peek().At <= InstantOf(time))
+                sink.Take(services.Dequeue());
             _damage.Follow(time);
             if (time >= nextMinute)
             {
                 _tube.PassMinute(60);
-                _room.PassMinute(60, _startDayOfYear + (time / 86_400), _work.HoursSinceOpening, _damage.Room);
+                _room.PassMinute(60, _startDayOfYear + (time / 86_400), _work.HoursSinceOpening, _damage.Room, _damage.DewPoint);
                 nextMinute = time + 60;
             }
 
@@ -184,6 +187,27 @@ internal sealed class Machine
             current *= _tube.PulseFactor();
         return (current * _damage.CurrentGain) + _damage.CurrentZero;
     }
+
+    /// <summary>What the shop writes into its log: lens and mirrors every week, a good test cut every month, and a new tube.</summary>
+    private IEnumerable<ServiceEvent> Services(int days)
+    {
+        List<ServiceEvent> services = [];
+        for (var day = 4; day < days; day += 7)
+        {
+            services.Add(Service(day, "lens", "cleaned", ServiceEvent.NoDetails));
+            services.Add(Service(day, "mirrors", "cleaned", ServiceEvent.NoDetails));
+            services.Add(Service(day, "water-trap", "drained", ServiceEvent.NoDetails));
+            if (day % 28 == 4 && _faults.Count == 0)
+                services.Add(Service(day, "test-cut", "done", new Dictionary<string, string> { ["power"] = "60", ["speed"] = "12", ["outcome"] = "good" }));
+        }
+
+        services.AddRange(_faults.Where(fault => fault.Kind == FaultKind.TubeReplaced).Select(
+            fault => new ServiceEvent(Name, InstantOf(fault.Onset), "tube", "replaced", "T-2", null, ServiceEvent.NoDetails)));
+        return services.OrderBy(service => service.At);
+    }
+
+    private ServiceEvent Service(int day, string part, string action, IReadOnlyDictionary<string, string> details) =>
+        new(Name, InstantOf((day * 86_400.0) + (16.5 * 3600)), part, action, null, null, details);
 
     private IEnumerable<JobRecord> Records()
     {

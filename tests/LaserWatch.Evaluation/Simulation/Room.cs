@@ -51,7 +51,7 @@ internal sealed class Room
 
     /// <param name="dayOfYear">0 to 365, with its fraction.</param>
     /// <param name="hoursSinceOpening">Negative before the shop opens.</param>
-    public void PassMinute(double seconds, double dayOfYear, double hoursSinceOpening, double extraKelvins)
+    public void PassMinute(double seconds, double dayOfYear, double hoursSinceOpening, double extraKelvins, double extraDewPointKelvins)
     {
         var season = Math.Cos(2 * Math.PI * (dayOfYear - 205) / 365);
         var day = Math.Cos(2 * Math.PI * ((dayOfYear % 1) - 0.64));
@@ -62,7 +62,7 @@ internal sealed class Room
         var goal = _plan.MeanCelsius + (_plan.SeasonKelvins * season) + (_plan.DayKelvins * day) + _weather.Step(seconds)
             - (_plan.ColdMorningKelvins * morning * (season < 0.3 ? 1 : 0.2)) - _door + extraKelvins;
         Celsius += (goal - Celsius) * (1 - Math.Exp(-seconds / 600));
-        var dew = _plan.MeanDewPointCelsius + (_plan.SeasonDewPointKelvins * season) + _dew.Step(seconds);
+        var dew = _plan.MeanDewPointCelsius + (_plan.SeasonDewPointKelvins * season) + _dew.Step(seconds) + extraDewPointKelvins;
         DewPointCelsius = Math.Min(dew, Celsius - 0.5);
     }
 
