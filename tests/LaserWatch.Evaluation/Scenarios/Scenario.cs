@@ -32,6 +32,9 @@ internal enum Expectation
 internal enum DelayClock
 {
     Beam,
+
+    /// <summary>Beam on in a cut, not an engraving, at a command that drives a steady current.</summary>
+    Cutting,
     SwitchedOn,
 
     /// <summary>Beam on in a job with air.</summary>

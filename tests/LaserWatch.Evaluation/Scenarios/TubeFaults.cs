@@ -1,5 +1,6 @@
 using LaserWatch.Alarms;
 using LaserWatch.Evaluation.Simulation;
+using LaserWatch.Jobs;
 
 namespace LaserWatch.Evaluation.Scenarios;
 
@@ -10,7 +11,7 @@ internal static class TubeFaults
     private const double Hour = 3600;
     private const double BlockSeconds = 60;
 
-    /// <summary>A year of 750 beam hours, in blocks.</summary>
+    /// <summary>A year of 750 hours of cutting, in blocks.</summary>
     private const double BlocksBetweenFalseAlarms = 45_000;
 
     /// <summary>Thursday of the second week, half past ten.</summary>
@@ -85,7 +86,7 @@ internal static class TubeFaults
             var light = new Fault(FaultKind.LightFalls, 0.3, Slow, 35 * Day);
             yield return new Scenario(
                 "tube: light lost, supply regulates", "30 %", shop, 11, 56, 60, [light],
-                new Truth(Expectation.Invisible, [], [], Slow, light.Reaches(0.1), 0, DelayClock.Beam, 0));
+                new Truth(Expectation.Invisible, [], [], Slow, light.Reaches(0.1), 0, DelayClock.Cutting, 0));
         }
     }
 
@@ -112,7 +113,7 @@ internal static class TubeFaults
         var least = LeastDelays.Blocks(fault.Size / sigma, BlocksBetweenFalseAlarms) * BlockSeconds;
         return new Scenario(
             family, Percent(fault.Size), shop, seed, days, 60, [fault],
-            new Truth(Expectation.Finding, accepted, [Conditions.TubeCurrentSag, Conditions.TubeLife], fault.Onset, fault.Onset, patienceHours * Hour, DelayClock.Beam, least)
+            new Truth(Expectation.Finding, accepted, [Conditions.TubeCurrentSag, Conditions.TubeLife], fault.Onset, fault.Onset, patienceHours * Hour, DelayClock.Cutting, least)
             {
                 Causes = causes ?? Proportional, Shape = "step",
             });
@@ -122,11 +123,13 @@ internal static class TubeFaults
     /// <param name="late">When it should have been told; the beam hours of a working day between them.</param>
     private static Scenario Ramp(string family, ShopPlan shop, ulong seed, int days, Fault fault, double material, double late, string[]? causes = null)
     {
-        var beamHours = Math.Max((late - material) / Day * 5 / 7 * shop.BeamHours, 2 * shop.BeamHours);
+        var cuts = shop.Jobs.Where(job => job.Mode == CutMode.Vector && job.PowerPercent >= Machine.LeastSteadyPercent).Sum(job => job.Share * job.Minutes)
+            / shop.Jobs.Sum(job => job.Share * job.Minutes);
+        var workingDays = Math.Max((late - material) / Day * 5 / 7, 2);
         return new Scenario(
             family, Percent(fault.Size), shop, seed, days, 60, [fault],
             new Truth(
-                Expectation.Finding, [Conditions.TubeCurrentSag], [Conditions.TubeLife], fault.Onset, material, beamHours * Hour, DelayClock.Beam, 0)
+                Expectation.Finding, [Conditions.TubeCurrentSag], [Conditions.TubeLife], fault.Onset, material, workingDays * cuts * shop.BeamHours * Hour, DelayClock.Cutting, 0)
             {
                 Causes = causes ?? SlowProportional, Shape = "ramp",
             });

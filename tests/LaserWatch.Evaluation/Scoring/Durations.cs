@@ -16,6 +16,7 @@ internal static class Durations
     public static string Clock(DelayClock clock) => clock switch
     {
         DelayClock.Beam => "beam on",
+        DelayClock.Cutting => "beam on in cuts",
         DelayClock.SwitchedOn => "switched on",
         DelayClock.Air => "beam on with air",
         _ => "beam on, pressure low",

@@ -8,6 +8,10 @@ namespace LaserWatch.Evaluation.Simulation;
 internal sealed class Machine
 {
     public const string Name = "bay1";
+
+    /// <summary>Below this command, %, the current has no clear level (common practice).</summary>
+    public const double LeastSteadyPercent = 30;
+
     private const double NightStep = 60;
 
     private readonly ShopPlan _plan;
@@ -52,6 +56,9 @@ internal sealed class Machine
 
     /// <summary>Time switched on so far, s.</summary>
     public double OnSeconds { get; private set; }
+
+    /// <summary>Beam-on time in cuts at a command of a steady current, s.</summary>
+    public double CuttingSeconds { get; private set; }
 
     /// <summary>Beam-on time in jobs with air, s.</summary>
     public double AirSeconds { get; private set; }
@@ -129,6 +136,7 @@ internal sealed class Machine
         {
             OnSeconds += seconds;
             BeamSeconds += _work.BeamOn ? seconds : 0;
+            CuttingSeconds += _work is { BeamOn: true, Job: { Mode: CutMode.Vector, PowerPercent: >= LeastSteadyPercent } } ? seconds : 0;
         }
 
         if (_work.Began is { Kilopascals: > 0 } begun && _work.IsOtherJob)
