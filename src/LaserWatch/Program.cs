@@ -23,6 +23,7 @@ public static class Program
             JobsCommand.Create(),
             ServiceCommand.Create(),
             RecordCommand.Create(),
+            DiagnoseCommand.Create(),
         };
 
         var parsed = root.Parse(args);

@@ -13,6 +13,7 @@ public sealed class AlarmLatch(string machine, string condition)
     private int _grade;
     private Instant? _shelvedUntil;
     private AlarmChange? _last;
+    private AlarmChange? _raised;
     private string? _words;
 
     public string Condition { get; } = condition;
@@ -21,6 +22,9 @@ public sealed class AlarmLatch(string machine, string condition)
 
     /// <summary>The newest change, or null where there has been none.</summary>
     public AlarmChange? Last => _last;
+
+    /// <summary>The newest change into a breach, with the evidence of that moment; null where there has been none.</summary>
+    public AlarmChange? Raised => _raised;
 
     /// <summary>The change the verdict makes, or null. Undecided changes nothing: a blind rule neither raises nor clears.</summary>
     public AlarmChange? Apply(Reading reading, Instant at, Verdict verdict, IDetector detector)
@@ -49,6 +53,8 @@ public sealed class AlarmLatch(string machine, string condition)
         var silent = next == _state && !worse;
         _state = next;
         _last = change;
+        if (breach)
+            _raised = change;
         _words = finding.Message;
         return silent || next is AlarmState.Shelved or AlarmState.OutOfService ? null : change;
     }
@@ -105,6 +111,7 @@ public sealed class AlarmLatch(string machine, string condition)
         state.Walk(ref _shelvedUntil);
         state.Walk(ref _words);
         AlarmChangeState.Visit(state, ref _last, machine, Condition);
+        AlarmChangeState.Visit(state, ref _raised, machine, Condition);
     }
 
     private AlarmChange Move(Instant at, AlarmState next, string message, string? by)

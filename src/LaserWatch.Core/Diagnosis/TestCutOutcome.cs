@@ -6,7 +6,7 @@ namespace LaserWatch.Diagnosis;
 public static class TestCutOutcome
 {
     private static readonly HashSet<string> Good = new(StringComparer.OrdinalIgnoreCase) { "good", "through", "ok", "pass", "passed", "clean", "yes", "as-proven" };
-    private static readonly HashSet<string> Bad = new(StringComparer.OrdinalIgnoreCase) { "bad", "not-through", "fail", "failed", "poor", "no", "partly", "weak", "incomplete" };
+    private static readonly HashSet<string> Bad = new(StringComparer.OrdinalIgnoreCase) { "bad", "not-through", "fail", "failed", "poor", "no", "partly", "weak", "shallow", "incomplete" };
 
     /// <summary>Reads the <c>outcome</c> field, or the action where there is none.</summary>
     /// <returns>Null where the words are not known: then the cut says nothing.</returns>

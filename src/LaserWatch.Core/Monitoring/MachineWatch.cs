@@ -3,6 +3,7 @@ using LaserWatch.Detection;
 using LaserWatch.Detection.Air;
 using LaserWatch.Detection.Coolant;
 using LaserWatch.Detection.Tube;
+using LaserWatch.Diagnosis;
 using LaserWatch.Jobs;
 using LaserWatch.Life;
 using LaserWatch.Telemetry;
@@ -33,6 +34,7 @@ public sealed class MachineWatch
     private readonly AirLine _air;
     private readonly AirBehaviour _airBehaviour;
     private readonly TubeHealth _tube;
+    private readonly RunDigest _digest = new();
     private readonly TubeCurrentSagDetector _sag;
     private readonly TubeCurrentStepDetector _step;
     private readonly CoolantFlowDetector _coolantFlow;
@@ -46,6 +48,7 @@ public sealed class MachineWatch
     private readonly Dictionary<string, AlarmLatch> _latches = new(StringComparer.Ordinal);
     private readonly Dictionary<string, Channel> _heard = new(StringComparer.Ordinal);
     private readonly List<PendingRun> _pendingRuns = [];
+    private readonly MonitorOptions _options;
     private readonly RunOptions _runOptions;
     private Instant? _lastTick;
     private Instant? _tickAtNewest;
@@ -59,6 +62,7 @@ public sealed class MachineWatch
     {
         Machine = machine;
         _jobs = jobs;
+        _options = options;
         _runOptions = options.Runs;
         _runs = new RunTracker(machine, options.Runs, jobs);
         _sensors = new SensorWatch(options.Sensors);
@@ -271,6 +275,53 @@ public sealed class MachineWatch
             Add(_latches[condition].Clear(at, "the coolant loop was worked on: its normal is being learned anew"));
     }
 
+    /// <summary>What is known of the machine now, for a diagnosis.</summary>
+    /// <param name="job">The job whose record to compare with; null: that of the last run.</param>
+    public MachineSnapshot Look(string? job = null)
+    {
+        var began = _digest.Began;
+        var name = job ?? _digest.Job;
+        var record = name is null ? null : _jobs.Find(name, began ?? _reading.At);
+        var raster = _digest.Job is { } last && _jobs.Find(last, began ?? _reading.At)?.Mode == CutMode.Raster;
+        return new MachineSnapshot(
+            Machine, Newest, _options, record,
+            began is { } since ? new LastRun(_digest.Job, since, _digest.Last, raster) : null,
+            [.. Channel.Canonical.Where(_reading.Knows).Select(Look)],
+            [.. _latches.Values.Where(l => l.Raised is not null).Select(l => new AlarmLook(l.Raised!, IsRaised(l.State)))
+                .Where(a => a.Stands || (began is { } start && a.Raised.Time >= start))],
+            LookAtTube(began),
+            [.. _ledger.Parts.Select(Look)], _ledger.TestCuts, []);
+
+        static bool IsRaised(AlarmState state) => state is not (AlarmState.Normal or AlarmState.ReturnedUnacknowledged);
+    }
+
+    // The blocks of the last run alone: those before were of a good cut.
+    private TubeLook? LookAtTube(Instant? began)
+    {
+        if (_tube.AtLastPower is not { } window)
+            return null;
+        var blocks = 0;
+        while (blocks < window.Count && window.Time(blocks) >= began)
+            blocks++;
+        return window.Recent(blocks, least: 1) is { } recent ? new TubeLook(recent.Ratio, recent.Error, _tube.LastPower) : null;
+    }
+
+    // Beam before the watch began was not counted, and without a sign of the beam there is nothing to count by.
+    private ServedPart Look(PartUpkeep part) => new(
+        part.Part, part.LastAction, _ledger.Began is { } began && part.At >= began && (SeesAnyBeam || part.BeamHoursSince > 0) ? part.BeamHoursSince : null,
+        part.DaysSince(_reading.At));
+
+    private bool SeesAnyBeam => _reading.Knows(Channel.Lasing) || _reading.Knows(Channel.TubeCurrent) || _reading.Knows(Channel.Runtime);
+
+    private ChannelLook Look(Channel channel)
+    {
+        var (run, usual) = (_digest.Of(channel), _digest.Usual(channel));
+        return new ChannelLook(
+            channel, _reading[channel], _reading.TimeOf(channel),
+            _reading.FaultOf(channel) == ChannelFault.None ? null : Reading.Name(_reading.FaultOf(channel)),
+            run?.Median, run?.Deviation, run?.Samples ?? 0, usual?.Value, usual?.Runs ?? 0);
+    }
+
     private Judge Judged(IDetector detector)
     {
         var latch = new AlarmLatch(Machine, detector.Condition);
@@ -327,6 +378,7 @@ public sealed class MachineWatch
             _air.Follow(_reading);
         if (fresh.Has(Channel.AirPressure) || fresh.Has(Channel.AirFlow) || signs.Overlaps(ChannelSet.RunChange))
             _airBehaviour.Follow(_reading);
+        _digest.Follow(_reading, fresh);
         RunJudges(_judges, signs, at);
         if (_limits.Count > 0 && fresh.Overlaps(ChannelSet.Others))
             RunLimits(at);
@@ -406,6 +458,7 @@ public sealed class MachineWatch
         _air.Visit(state);
         _airBehaviour.Visit(state);
         _tube.Visit(state);
+        _digest.Visit(state);
         foreach (var judge in _judges)
             judge.Detector.Visit(state);
         foreach (var judge in _tubeJudges)

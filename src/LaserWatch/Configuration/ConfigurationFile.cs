@@ -26,6 +26,7 @@ public static class ConfigurationFile
             options = reader.Read<LaserWatchOptions>(WithRulesOfTheShop(root))?.RelativeTo(FolderOf(path));
             CheckOutside(reader, path, environment, mistakes);
             options = WithJobs(options, root, path, mistakes);
+            options = WithCauses(options, root, path, mistakes);
         }
 
         // A mistake in the shop's rules shows again in every machine that they are merged into, at the same place.
@@ -75,6 +76,25 @@ public static class ConfigurationFile
         if (named is not null)
             mistakes.Add(new(path, named.Path, named.Line, $"there is no file '{file}'", "name one that is there, or leave the key out"));
         return options;
+    }
+
+    [RequiresUnreferencedCode(RecordReader.ByReflection)]
+    [RequiresDynamicCode(RecordReader.ByReflection)]
+    private static LaserWatchOptions? WithCauses(
+        LaserWatchOptions? options, ConfigurationNode root, string path, List<ConfigurationMistake> mistakes)
+    {
+        if (root["diagnosis"]?["causes"] is not { Kind: NodeKind.Text } named || mistakes.Exists(m => m.Path == named.Path))
+            return options;
+        var file = Path.GetFullPath(named.Text, FolderOf(path));
+        if (!File.Exists(file))
+        {
+            mistakes.Add(new(path, named.Path, named.Line, $"there is no file '{file}'", "name one that is there, or leave the key out"));
+            return options;
+        }
+
+        var causes = CausesFile.Read(file);
+        mistakes.AddRange(causes.Mistakes);
+        return options is null ? null : options with { Causes = causes.Value };
     }
 
     private static string FolderOf(string path) => Path.GetDirectoryName(Path.GetFullPath(path))!;

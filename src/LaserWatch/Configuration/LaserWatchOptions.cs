@@ -1,5 +1,6 @@
 using System.ComponentModel.DataAnnotations;
 using System.Text.Json.Serialization;
+using LaserWatch.Diagnosis;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Payloads;
@@ -40,6 +41,13 @@ public sealed record LaserWatchOptions
     /// <summary>The records of <see cref="JobsFile"/>, in its order.</summary>
     [JsonIgnore]
     public IReadOnlyList<JobRecord> JobRecords { get; init; } = [];
+
+    /// <summary>What a spoilt cut is diagnosed with.</summary>
+    public DiagnosisOptions Diagnosis { get; init; } = new();
+
+    /// <summary>The causes of <see cref="Diagnosis"/>' file; null where none is named and those built in hold.</summary>
+    [JsonIgnore]
+    public CauseModel? Causes { get; init; }
 
     /// <summary>The rules, for all machines of the shop.</summary>
     public MonitorOptions Rules { get; init; } = MonitorOptions.Default;
@@ -144,6 +152,7 @@ public sealed record LaserWatchOptions
             Log = Log with { Folder = At(Log.Folder) },
             Input = Input with { Root = Broker.TopicRoot },
             JobsFile = At(JobsFile)!,
+            Diagnosis = Diagnosis with { Causes = At(Diagnosis.Causes) },
         };
 
         string? At(string? path) => path is null ? null : Path.GetFullPath(path, folder);

@@ -36,10 +36,13 @@ public sealed class Resumption(ITelemetryStore store, Shop shop, ChannelTable ch
         IReadOnlyList<MachineWatch> Watches, IReadOnlyList<AlarmChange> Known, IReadOnlyList<AlarmChange> News,
         IReadOnlyList<JobEvent> InferredRuns, long Samples);
 
-    public async Task<Outcome> RunAsync(CancellationToken stop)
+    public Task<Outcome> RunAsync(CancellationToken stop) => RunAsync(null, stop);
+
+    /// <param name="only">One machine; null: all that the store knows. Nothing is written to the store.</param>
+    public async Task<Outcome> RunAsync(string? only, CancellationToken stop)
     {
         var found = new Findings();
-        foreach (var machine in (await store.ReadMachinesAsync(stop)).Order(StringComparer.Ordinal))
+        foreach (var machine in (await store.ReadMachinesAsync(stop)).Where(m => only is null || m == only).Order(StringComparer.Ordinal))
         {
             // In a full shop each message of this machine will be counted as not taken.
             if (shop.Find(machine) is { } watch)

@@ -24,6 +24,9 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
 
     public RecordingCounts Counts => reader.Counts;
 
+    /// <summary>Where to stop: what comes after is not played. Null: at the end.</summary>
+    public Instant? Until { get; init; }
+
     public Instant? First { get; private set; }
 
     public Instant? Last { get; private set; }
@@ -44,7 +47,7 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
     public async Task RunAsync(ReplayPace? pace, Action? onProgress, CancellationToken stop)
     {
         var untilProgress = EventsBetweenProgress;
-        while (reader.Read() is { } e)
+        while (reader.Read() is { } e && !(e.Kind is not (RecordingEventKind.JobRecord or RecordingEventKind.Alarm) && e.At > Until))
         {
             if (pace is not null)
                 await pace.WaitUntilAsync(e.At, PassTime, onProgress, stop).ConfigureAwait(false);

@@ -16,6 +16,7 @@ public class SchemaTests
     [Theory]
     [InlineData("laserwatch.schema.json", typeof(LaserWatchOptions), "LaserWatch configuration")]
     [InlineData("jobs.schema.json", typeof(JobsOptions), "LaserWatch job records")]
+    [InlineData("causes.schema.json", typeof(CausesOptions), "LaserWatch causes of a spoilt cut")]
     public void The_schema_in_the_repository_is_the_one_of_the_records(string file, Type type, string title)
     {
         var path = Path.Combine(ConfigFolder, file);
@@ -29,6 +30,7 @@ public class SchemaTests
     [Theory]
     [InlineData("laserwatch.json", "laserwatch.schema.json")]
     [InlineData("jobs.json", "jobs.schema.json")]
+    [InlineData("causes.json", "causes.schema.json")]
     public void The_examples_keep_to_their_schema(string file, string schema) =>
         Assert.True(IsValid(schema, File.ReadAllText(Path.Combine(ConfigFolder, file))));
 
@@ -81,7 +83,7 @@ public class SchemaTests
     [Fact]
     public void Every_setting_has_a_comment_and_every_number_a_bound()
     {
-        var bare = Settings(typeof(LaserWatchOptions), []).Concat(Settings(typeof(JobsOptions), []))
+        var bare = Settings(typeof(LaserWatchOptions), []).Concat(Settings(typeof(JobsOptions), [])).Concat(Settings(typeof(CausesOptions), []))
             .Where(p => Documentation.Of(p) is not { Length: > 0 } || (IsNumber(p.PropertyType) && !IsInUnitOfTheSensor(p) && p.GetCustomAttribute<RangeAttribute>() is null))
             .Select(p => $"{p.DeclaringType!.Name}.{p.Name}");
 

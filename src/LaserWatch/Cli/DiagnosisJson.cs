@@ -1,0 +1,152 @@
+using System.Buffers;
+using System.Text;
+using System.Text.Encodings.Web;
+using System.Text.Json;
+using LaserWatch.Alarms;
+using LaserWatch.Diagnosis;
+
+namespace LaserWatch.Cli;
+
+/// <summary>A diagnosis as one JSON object, for scripts.</summary>
+internal static class DiagnosisJson
+{
+    private static readonly JsonWriterOptions Options = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
+
+    public static void Print(DiagnosedCut cut, TextWriter output)
+    {
+        var bytes = new ArrayBufferWriter<byte>();
+        using (var json = new Utf8JsonWriter(bytes, Options))
+            Write(json, cut);
+        output.WriteLine(Encoding.UTF8.GetString(bytes.WrittenSpan));
+    }
+
+    private static void Write(Utf8JsonWriter json, DiagnosedCut cut)
+    {
+        var machine = cut.Machine;
+        json.WriteStartObject();
+        json.WriteString("machine", machine.Machine);
+        json.WriteString("newest", machine.Newest is { } newest ? Rfc3339.Format(newest) : null);
+        json.WriteString("job", machine.Run?.Job);
+        json.WriteString("comparedWith", machine.Record?.Job);
+        json.WriteString("runFrom", machine.Run is { } run ? Rfc3339.Format(run.Began) : null);
+        json.WriteString("runUntil", machine.Run is { } last ? Rfc3339.Format(last.Until) : null);
+        Array(json, "known", cut.Symptoms.Comparisons, row =>
+        {
+            json.WriteString("channel", row.Channel.Name);
+            json.WriteString("unit", row.Channel.Unit);
+            Number(json, "value", row.Value);
+            json.WriteBoolean("inRun", row.InRun);
+            Number(json, "recorded", row.Recorded);
+            Number(json, "usual", row.Usual);
+            json.WriteString("verdict", row.Verdict);
+        });
+        Texts(json, "missing", cut.Symptoms.Missing);
+        Array(json, "alarms", machine.Alarms, alarm =>
+        {
+            json.WriteString("condition", alarm.Raised.Condition);
+            json.WriteString("priority", alarm.Raised.Priority.Name());
+            json.WriteString("time", Rfc3339.Format(alarm.Raised.Time));
+            json.WriteBoolean("stands", alarm.Stands);
+            json.WriteString("message", alarm.Raised.Message);
+        });
+        Array(json, "served", machine.Served, part =>
+        {
+            json.WriteString("part", part.Part);
+            json.WriteString("action", part.Action);
+            Number(json, "beamHours", part.BeamHours);
+            Number(json, "days", part.Days);
+        });
+        json.WriteStartObject("told");
+        Texts(json, "seen", cut.Seen);
+        Texts(json, "notSeen", cut.NotSeen);
+        Texts(json, "found", cut.Looked.Found);
+        Texts(json, "ruledOut", cut.Looked.RuledOut);
+        json.WriteEndObject();
+        Array(json, "causes", cut.Diagnosis.Causes, cause =>
+        {
+            json.WriteString("cause", cause.Id);
+            json.WriteString("what", cause.Cause?.What);
+            Number(json, "weight", cause.Weight);
+            Number(json, "before", cause.Before);
+            json.WriteString("check", cause.Cause?.Check);
+            json.WriteString("mend", cause.Cause?.Mend);
+            Array(json, "reasons", cause.Reasons, reason =>
+            {
+                json.WriteString("says", reason.Says);
+                Number(json, "factor", reason.Factor);
+            });
+        });
+        Number(json, "entropyBits", cut.Diagnosis.EntropyBits);
+        json.WritePropertyName("plan");
+        Plan(json, cut.Diagnosis.Plan);
+        json.WriteEndObject();
+    }
+
+    private static void Plan(Utf8JsonWriter json, CheckPlan plan)
+    {
+        json.WriteStartObject();
+        Number(json, "expectedMinutes", plan.ExpectedMinutes);
+        Array(json, "checks", plan.Checks, planned =>
+        {
+            json.WriteString("check", planned.Check.Id);
+            Number(json, "minutes", planned.Check.Minutes);
+            Number(json, "chance", planned.Chance);
+            Texts(json, "finds", planned.Finds);
+            json.WriteBoolean("again", planned.Again);
+            json.WriteString("how", planned.Check.How);
+            json.WriteString("safety", planned.Check.Safety);
+        });
+        if (plan.Question is { } question)
+        {
+            json.WriteStartObject("question");
+            json.WriteString("sign", question.Sign.Id);
+            json.WriteString("about", question.Sign.About);
+            Number(json, "minutes", question.Sign.Minutes);
+            json.WriteString("how", question.Sign.How);
+            json.WriteString("safety", question.Sign.Safety);
+            Array(json, "answers", question.Branches, branch =>
+            {
+                json.WriteString("answer", branch.Answer?.Id);
+                Number(json, "chance", branch.Chance);
+                json.WritePropertyName("then");
+                Plan(json, branch.Then);
+            });
+            json.WriteEndObject();
+        }
+        else
+        {
+            json.WriteNull("question");
+        }
+
+        json.WriteEndObject();
+    }
+
+    private static void Array<T>(Utf8JsonWriter json, string name, IEnumerable<T> items, Action<T> write)
+    {
+        json.WriteStartArray(name);
+        foreach (var item in items)
+        {
+            json.WriteStartObject();
+            write(item);
+            json.WriteEndObject();
+        }
+
+        json.WriteEndArray();
+    }
+
+    private static void Texts(Utf8JsonWriter json, string name, IEnumerable<string> texts)
+    {
+        json.WriteStartArray(name);
+        foreach (var text in texts)
+            json.WriteStringValue(text);
+        json.WriteEndArray();
+    }
+
+    private static void Number(Utf8JsonWriter json, string name, double? value)
+    {
+        if (value is { } number)
+            json.WriteNumber(name, Math.Round(number, 4));
+        else
+            json.WriteNull(name);
+    }
+}
