@@ -114,7 +114,7 @@ public sealed record LifeProjection(string? Refusal, MannKendall? Trend, TheilSe
             {
                 var diffusion = Diffusions[d] * scale / Math.Sqrt(times[^1] - times[0]);
                 var state = WienerDegradation.Of(times, ratios, variances, diffusion);
-                states.Add((state, diffusion, state.LogLikelihood + Math.Log(Width(Diffusions, d) * Width(Extras, e))));
+                states.Add((state, diffusion, state.LogLikelihood + Math.Log(Width(Diffusions, d) * (Width(Extras, e) + (e == 0 ? 0.5 : 0)))));
             }
         }
 

@@ -22,6 +22,9 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeCourse? course,
     // Of the way to the end of life: before that no fall could end within the look-ahead, and nothing is projected.
     private const double WorthProjecting = 0.15;
 
+    // A tube ages over months. What falls within three weeks is a fault, which sag and step tell; and no farther is looked than was seen.
+    private const double LeastDays = 21;
+
     // A projection that has raised the alarm is given up only when it has moved well away.
     private const double Release = 1.5;
 
@@ -155,7 +158,10 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeCourse? course,
         }
 
         var health = HealthDays.Of(course.Series, course.Change, course.Wander);
-        TakeHealth(health.Days, health.Ratios, health.Errors);
+        if (health.Days.Length > 0 && health.Days[^1] - health.Days[0] >= LeastDays)
+            TakeHealth(health.Days, health.Ratios, health.Errors);
+        else
+            (_low, _median, _high) = (null, null, null);
     }
 
     /// <summary>The figure that weighs most, and what it is held against.</summary>

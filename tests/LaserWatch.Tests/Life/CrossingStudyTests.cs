@@ -60,6 +60,30 @@ public class CrossingStudyTests(ITestOutputHelper output)
         Print("seen to 2000 h, alone", early.Alone);
 
         Assert.True(CrossingForecast.Coverage(half.ByPopulation) >= 0.85);
+        Assert.True(CrossingForecast.Coverage(half.Alone) >= 0.85);
+    }
+
+    [SkippableTheory]
+    [InlineData(0.5, 13)]
+    [InlineData(0.6, 15)]
+    public void The_projection_of_a_health_ratio_covers_the_crossings_of_the_same_units(double part, int least)
+    {
+        List<CrossingForecast> forecasts = [];
+        foreach (var unit in LaserDegradationData.ReadOrSkip())
+        {
+            var life = unit.Crossing(Failed) ?? unit.LineCrossing(Failed);
+            var seen = unit.Until(life * part);
+            var projection = LifeProjection.Project(
+                [.. seen.Times], [.. seen.Values.Select(v => 1 - (v / 100))], new double[seen.Times.Count], 1 - (Failed / 100));
+            if (projection.Crossing is { Median: { } median, High: { } high } crossing)
+                forecasts.Add(new(unit.Unit, seen.Times[^1], life, unit.Crossing(Failed) is not null, crossing.Low, median, high));
+            else
+                output.WriteLine($"  {unit.Unit} not projected: {projection.Refusal}");
+        }
+
+        Print($"seen to {part:0.0} of the life, by the projection of one machine's ratio", forecasts);
+        Assert.True(forecasts.Count >= least);
+        Assert.True(CrossingForecast.Coverage(forecasts) >= 0.85);
     }
 
     private void Print(string what, IReadOnlyList<CrossingForecast> forecasts)
