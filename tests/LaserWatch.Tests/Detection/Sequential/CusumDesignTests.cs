@@ -83,6 +83,75 @@ public class CusumDesignTests
         }, iter: 50);
     }
 
+    /// <summary>Gan 1992 and Zou, Liu and Wang 2009 as quoted with R's spc 0.6.7, whose xDcusum.arl computed the rest.</summary>
+    [Fact]
+    public void Ramp_delays_are_those_of_the_published_tables()
+    {
+        var rows = PublishedTable.Read("RampDelays.csv").Rows.Where(row => row.Has("k")).ToList();
+
+        Assert.True(rows.Count > 70);
+        Assert.All(rows, row =>
+        {
+            var design = new CusumDesign(row.Number("k"), row.Number("h"), 0, TwoSided: false);
+            var fromZero = row.Text("scheme").Contains("with0", StringComparison.Ordinal);
+            var delay = design.RampRunLength(row.Number("slope_sigma_per_sample"), fromZero);
+
+            // The table's digits; its own quadrature keeps three where one sample outruns h.
+            Assert.InRange(delay / row.Number("delay_samples"), 1 - 1e-3, 1 + 1e-3);
+        });
+    }
+
+    [Fact]
+    public void A_design_for_a_ramp_is_as_quick_as_the_ramp_s_own_test()
+    {
+        var ratios = PublishedTable.Read("RampDelays.csv").Rows.Where(row => !row.Has("k")).Select(row =>
+        {
+            var arl0 = row.Text("arl0").StartsWith("370", StringComparison.Ordinal) ? 370 : 10_000;
+            var slope = row.Number("slope_sigma_per_sample");
+            return CusumDesign.ForRamp(slope, arl0, twoSided: false).RampRunLength(slope) / row.Number("delay_samples");
+        }).ToList();
+
+        Assert.Equal(14, ratios.Count);
+        Assert.All(ratios, ratio => Assert.InRange(ratio, 0.95, 1.06));
+    }
+
+    [Theory]
+    [InlineData(0.01)]
+    [InlineData(0.1)]
+    public void No_other_k_finds_a_ramp_much_sooner(double slope)
+    {
+        var delay = CusumDesign.ForRamp(slope, 1e4).RampRunLength(slope);
+
+        Assert.All([0.1, 0.2, 0.3, 0.5, 0.7, 1, 1.4], k => Assert.True(CusumDesign.WithReference(k, 1e4).RampRunLength(slope) > 0.98 * delay));
+    }
+
+    /// <summary>R 4.2.2 with spc 0.6.7 (xcusum.q, xcusum.sf); the last row Waldmann 1986, Table 2.</summary>
+    [Theory]
+    [InlineData(4, new[] { 0.01, 0.05, 0.1, 0.5, 0.9 }, new[] { 8L, 22, 40, 234, 766 })]
+    [InlineData(5, new[] { 0.01, 0.05, 0.1, 0.5, 0.9 }, new[] { 16L, 54, 104, 647, 2135 })]
+    [InlineData(3, new[] { 0.95, 0.5, 0.05 }, new[] { 345L, 82, 9 })]
+    public void Quantiles_of_the_run_length_are_the_published_ones(double h, double[] probabilities, long[] quantiles)
+    {
+        var design = new CusumDesign(0.5, h, 0, TwoSided: false);
+
+        Assert.Equal(quantiles, probabilities.Select(probability => design.RunLengthQuantile(probability)));
+    }
+
+    [Theory]
+    [InlineData(100, 0.9032977)]
+    [InlineData(500, 0.5860135)]
+    [InlineData(930, 0.3680358)]
+    public void The_run_length_s_survival_is_the_published_one(long samples, double survival) =>
+        Assert.Equal(survival, new CusumDesign(0.5, 5, 0, TwoSided: false).Survival(samples), 1e-6);
+
+    [Fact]
+    public void The_median_of_a_very_long_run_length_is_that_of_its_geometric_tail()
+    {
+        var design = CusumDesign.For(1, 1e7);
+
+        Assert.InRange(design.RunLengthQuantile(0.5) / 1e7, 0.99 * Math.Log(2), 1.01 * Math.Log(2));
+    }
+
     [Theory]
     [InlineData(0, 1000, 0)]
     [InlineData(double.NaN, 1000, 0)]
