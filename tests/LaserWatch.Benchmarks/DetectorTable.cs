@@ -27,11 +27,16 @@ public static class DetectorTable
         .. Published.TwoSidedCusum.Select(row => new Case("EWMA, two-sided, best λ", row.RunLength, Shift(row.Shift), _ => row.Shift,
             () => Chart.Of(new Ewma(EwmaDesign.ForShift(row.Shift, row.RunLength))), row.Delay))], effort, perShift: true);
 
-    public static IReadOnlyList<DelayRow> UnknownShift(Effort effort) => Rows(
-        [.. Published.KnownShift.Select(row => new Case("CUSUM bank 0.5–3 σ, one-sided", row.RunLength, Shift(row.Shift), _ => row.Shift,
-            () => Chart.Of(new CusumBank(CusumBankDesign.For(0.5, 3, row.RunLength, twoSided: false))), row.Delay)),
-        .. Published.KnownShift.Select(row => new Case("GLR from 0.5 σ, one-sided", row.RunLength, Shift(row.Shift), _ => row.Shift,
-            () => Chart.Of(new ShiftGlr(ShiftGlrDesign.For(0.5, row.RunLength, twoSided: false))), row.Delay))], effort, perShift: false);
+    public static IReadOnlyList<DelayRow> UnknownShift(Effort effort)
+    {
+        var banks = Published.KnownShift.Select(row => row.RunLength).Distinct()
+            .ToDictionary(runLength => runLength, runLength => CusumBankDesign.For(0.5, 3, runLength, twoSided: false));
+        return Rows(
+            [.. Published.KnownShift.Select(row => new Case("CUSUM bank 0.5–3 σ, one-sided", row.RunLength, Shift(row.Shift), _ => row.Shift,
+                () => Chart.Of(new CusumBank(banks[row.RunLength])), row.Delay)),
+            .. Published.KnownShift.Select(row => new Case("GLR from 0.5 σ, one-sided", row.RunLength, Shift(row.Shift), _ => row.Shift,
+                () => Chart.Of(new ShiftGlr(ShiftGlrDesign.For(0.5, row.RunLength, twoSided: false))), row.Delay))], effort, perShift: false);
+    }
 
     public static IReadOnlyList<DelayRow> Ramps(Effort effort) => Rows(
         [.. Published.RampTest.Select(row => new Case("CUSUM for the ramp, one-sided", row.RunLength, FormattableString.Invariant($"{row.Slope} σ/sample"), n => row.Slope * n,

@@ -18,7 +18,8 @@ public static class Ar1CusumDesign
     /// errs by a normal with 1/n of the errors' variance whatever φ; an error of φ leaves a slow part in the errors, whose variance over the
     /// chart's own memory, (h + 1.166)/k samples, scales k and h; σ errs by 1/√2n. The large-sample laws are those of Box and Jenkins, Time Series
     /// Analysis, ch. 7 (from memory). k is at least 3/√n, below which the learned mean's own error would be found.
-    /// Shown by simulation to hold the mean rate of false alarms within a factor of two for φ up to 0.9 and n from 500 to 2000.
+    /// Simulation: the mean rate of false alarms is held within 15 % for φ up to 0.9 and n from 500 to 2000 at a run length of 1000. The mean time to
+    /// a machine's first one is longer, as a few lucky machines lengthen it: up to 1.3 times at n = 2000, 1.6 at 1000, 4.6 at 500 and φ = 0.9.
     /// </remarks>
     /// <param name="noise">The samples' noise.</param>
     /// <param name="shiftSigmas">The shift, in σ of the samples.</param>

@@ -8,16 +8,19 @@ namespace LaserWatch.Detection.Sequential;
 /// <param name="Members">Every chart of the bank, by rising k; two-sided all or none, without head start.</param>
 public sealed record CusumBankDesign(IReadOnlyList<CusumDesign> Members)
 {
-    private const int Paths = 60_000;
+    private const int Paths = 10_000;
+
+    // Samples in control between the paths that branch off.
+    private const int Apart = 20;
     private const int Seed = 20_240_601;
 
     /// <summary>The bank for shifts from the least to the greatest, each size twice the one before, at the given mean time between false alarms of the whole.</summary>
     /// <remarks>
-    /// The run length of the whole is between that of one member over their number and that of one member. How much of each
-    /// is found by a simulation of its own: importance sampling of the cycles in which the bank leaves zero (a cycle begins and ends
-    /// when the chart of least k, the last to return, is at 0), drawn from a change at a random place to a random member's conjugate
-    /// mean 2k (Siegmund 1985, Sequential Analysis, ch. 4, from memory), 60 000 cycles from a fixed seed: standard error about 1 %
-    /// at any run length, and the same answer on every machine. Takes some 0.1 s: keep the design.
+    /// The run length of the whole lies between that of one member over their number and that of one member. Where, is found by a simulation
+    /// of its own: importance sampling from a change, at a moment long in control, to the conjugate mean 2k of a member taken at random; each
+    /// alarm weighs the inverse of its likelihood ratio, summed over all moments and members (the Shiryaev–Roberts sum; Siegmund 1985,
+    /// Sequential Analysis, for the method, from memory). 10 000 paths from a fixed seed: within 4 % of plain simulation at run lengths
+    /// from 370 to 10 000, at no greater cost for longer ones, and the same answer on every machine. Takes some 0.1 s: keep the design.
     /// </remarks>
     /// <param name="leastShift">Smallest size, in σ; 0.1 … 4.</param>
     /// <param name="greatestShift">Largest size, in σ; up to 4.</param>
@@ -46,58 +49,34 @@ public sealed record CusumBankDesign(IReadOnlyList<CusumDesign> Members)
     private static double EffectiveNumber(double[] k, double each)
     {
         var members = Array.ConvertAll(k, k => CusumDesign.WithReference(k, each, twoSided: false));
-        k = Array.ConvertAll(members, member => member.ReferenceValue);
-        var h = Array.ConvertAll(members, member => member.DecisionInterval);
         var random = new Xoshiro256StarStar(Seed, threadSafe: false);
-        var sums = new double[k.Length];
-        var changed = new double[k.Length];
-        var (first, any) = (0.0, 0.0);
-        for (var path = 0; path < Paths; path++)
+        var background = new BankPath(members);
+        var path = new BankPath(members);
+        var settled = (int)Math.Ceiling(5 / (k[0] * k[0]));
+        var (first, any, calm, paths) = (0.0, 0.0, 0, 0);
+        while (paths < Paths)
         {
-            var (byFirst, byAny) = Cycle(k, h, random, sums, changed);
-            first += byFirst;
-            any += byAny;
+            calm++;
+            background.Step(Normal.Sample(random, 0, 1));
+            if (background.Any)
+            {
+                background.Clear();
+                calm = 0;
+            }
+
+            if (calm < settled || calm % Apart != 0)
+                continue;
+            path.Follow(background);
+            var mean = 2 * members[random.Next(members.Length)].ReferenceValue;
+            while (!path.Any)
+                path.Step(Normal.Sample(random, mean, 1));
+            any += 1 / path.Ratio;
+            while (!path.First)
+                path.Step(Normal.Sample(random, mean, 1));
+            first += 1 / path.Ratio;
+            paths++;
         }
 
         return any / first;
-    }
-
-    /// <summary>
-    /// One cycle from zero: the likelihood ratio (the real law against the drawn one) at the first alarm of the first chart and of
-    /// any chart; 0 where the cycle ends without.
-    /// </summary>
-    private static (double First, double Any) Cycle(double[] k, double[] h, Xoshiro256StarStar random, double[] sums, double[] changed)
-    {
-        Array.Clear(sums);
-        Array.Clear(changed);
-        var (unchanged, mean, any) = (1.0, 0.0, 0.0);
-        for (var hazard = 0.3; ; hazard = 0.05)
-        {
-            if (mean == 0 && random.NextDouble() < hazard)
-                mean = 2 * k[random.Next(k.Length)];
-            var x = Normal.Sample(random, mean, 1);
-
-            var ratio = 0.0;
-            for (var i = 0; i < k.Length; i++)
-            {
-                changed[i] = (changed[i] + unchanged * hazard / k.Length) * Math.Exp(2 * k[i] * (x - k[i]));
-                ratio += changed[i];
-            }
-
-            unchanged *= 1 - hazard;
-            ratio += unchanged;
-
-            for (var i = 0; i < k.Length; i++)
-            {
-                sums[i] = Math.Max(0, sums[i] + x - k[i]);
-                if (sums[i] > h[i] && any == 0)
-                    any = 1 / ratio;
-            }
-
-            if (sums[0] > h[0])
-                return (1 / ratio, any);
-            if (sums[0] == 0)
-                return (0, any);
-        }
     }
 }

@@ -5,7 +5,7 @@ namespace LaserWatch.Detection.Sequential;
 /// <summary>The numbers of a tabular CUSUM, for samples standardised to mean 0 and standard deviation 1 while in control.</summary>
 /// <remarks>
 /// Page 1954, Biometrika 41:100; the head start (fast initial response) is of Lucas and Crosier 1982, Technometrics 24:199 (both from memory).
-/// Run lengths are exact for independent normal samples to about 1e-6 of their value.
+/// Run lengths are exact for independent normal samples to about 1e-6 of their value; for coloured noise see <see cref="Ar1CusumDesign"/>.
 /// </remarks>
 /// <param name="ReferenceValue">k, in σ: a mean below it leaves the sum near 0.</param>
 /// <param name="DecisionInterval">h, in σ: the alarm is at a sum above it.</param>
@@ -63,6 +63,12 @@ public sealed record CusumDesign(double ReferenceValue, double DecisionInterval,
         var upper = side.RunLength(shiftSigmas, HeadStart);
         return TwoSided ? Join(upper, side.RunLength(-shiftSigmas, HeadStart)) : upper.FromStart;
     }
+
+    /// <summary>Mean samples to the alarm where mean and σ were learned from so many independent samples, averaged over what they may have come out as.</summary>
+    /// <remarks>The average leans on the machines whose σ came out large: half of them alarm sooner. See <see cref="LearnedParameters"/>.</remarks>
+    /// <exception cref="ArgumentOutOfRangeException">Fewer than 5 samples.</exception>
+    public double RunLengthLearned(int learned, double shiftSigmas = 0) =>
+        LearnedParameters.Average(learned, (mean, sigma) => new CusumDesign(ReferenceValue * sigma, DecisionInterval * sigma, HeadStart * sigma, TwoSided).RunLength(shiftSigmas - mean));
 
     /// <summary>Mean samples to the alarm where the shift comes after a long time in control without an alarm (conditional steady state).</summary>
     /// <remarks>One-sided to 1e-6. Two-sided takes each side's own quasi-stationary law for the joint one: error below 1 % at in-control run lengths above 150.</remarks>

@@ -53,6 +53,12 @@ public sealed record EwmaDesign(double Smoothing, double Width)
         return sum;
     }
 
+    /// <summary>Mean samples to the alarm where mean and σ were learned from so many independent samples, averaged over what they may have come out as.</summary>
+    /// <remarks>The average leans on the machines whose σ came out large: half of them alarm sooner. See <see cref="LearnedParameters"/>.</remarks>
+    /// <exception cref="ArgumentOutOfRangeException">Fewer than 5 samples.</exception>
+    public double RunLengthLearned(int learned, double shiftSigmas = 0) =>
+        LearnedParameters.Average(learned, (mean, sigma) => new EwmaDesign(Smoothing, Width * sigma).RunLength(shiftSigmas - mean));
+
     /// <summary>Mean samples to the alarm where the shift comes after a long time in control without an alarm (conditional steady state).</summary>
     public double SteadyStateRunLength(double shiftSigmas)
     {

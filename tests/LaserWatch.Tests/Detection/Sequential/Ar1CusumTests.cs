@@ -62,6 +62,7 @@ public class Ar1CusumTests
     {
         var noise = new Noise(new Gaussian(1000 + run), phi);
         var whitener = raw ? null : new Ar1Whitener(phi);
+        whitener?.Update(noise.Next()); // the shift comes after a sample in control
         var chart = new Cusum(new CusumDesign(0.5, 5, 0, TwoSided: true));
         for (var n = 1; ; n++)
         {

@@ -39,6 +39,22 @@ public class EwmaDesignTests
         }, iter: 40);
     }
 
+    /// <summary>R 4.2.2 with spc 0.6.7 (xewma.arl.prerun, estimated both): λ 0.1, L 2.814.</summary>
+    [Theory]
+    [InlineData(25, 474.779, 11.56873)]
+    [InlineData(50, 416.823, 10.83067)]
+    [InlineData(100, 423.291, 10.56161)]
+    [InlineData(200, 443.913, 10.44210)]
+    [InlineData(500, 469.376, 10.37434)]
+    [InlineData(1000, 482.354, 10.35237)]
+    public void Run_lengths_with_a_learned_mean_and_sigma_are_the_published_ones(int learned, double inControl, double atOneSigma)
+    {
+        var design = new EwmaDesign(0.1, 2.814);
+
+        Assert.InRange(design.RunLengthLearned(learned) / inControl, 0.999, 1.001);
+        Assert.InRange(design.RunLengthLearned(learned, 1) / atOneSigma, 0.999, 1.001);
+    }
+
     [Theory]
     [InlineData(0.5)]
     [InlineData(1)]
