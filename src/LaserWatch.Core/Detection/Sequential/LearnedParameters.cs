@@ -6,11 +6,11 @@ namespace LaserWatch.Detection.Sequential;
 /// <summary>Averages over the mean and standard deviation that a stretch of independent samples of mean 0 and variance 1 may yield.</summary>
 /// <remarks>
 /// The mean is normal with variance 1/n, (n − 1)·s² is χ² with n − 1 degrees of freedom, and they are independent (Jones, Champ and Rigdon 2001, Technometrics
-/// 43:156, do so for the EWMA; from memory). Gauss–Legendre on 20 by 20 nodes.
+/// 43:156, do so for the EWMA; from memory). Gauss–Legendre on 32 by 32 nodes.
 /// </remarks>
 internal static class LearnedParameters
 {
-    private const int Nodes = 20;
+    private const int Nodes = 32;
 
     /// <param name="learned">Samples learned from; at least 5.</param>
     /// <param name="conditional">The quantity at a learned mean and a learned σ.</param>
@@ -33,7 +33,7 @@ internal static class LearnedParameters
             {
                 var mean = means.Abscissas[j];
                 var weight = sigmaWeight * means.Weights[j] * Normal.PDF(0, 1 / Math.Sqrt(learned), mean);
-                if (weight < 1e-16)
+                if (weight < 1e-14)
                     continue;
                 sum += weight * conditional(mean, sigma);
                 total += weight;
