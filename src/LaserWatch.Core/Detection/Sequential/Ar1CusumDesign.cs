@@ -14,16 +14,17 @@ public static class Ar1CusumDesign
     /// <summary>The design for a lasting shift of the samples by so many of their own <see cref="Ar1Noise.Sigma"/>.</summary>
     /// <remarks>
     /// Where the noise is known, this is the plain design for the shift that remains in the errors. Where it was learned from n samples, h is
-    /// raised until the false alarms per sample, averaged over what mean, φ, θ and σ may truly be, are the wanted ones: the learned mean
+    /// raised until the geometric mean of the run lengths, over what mean, φ, θ and σ may truly be, is the wanted one: the learned mean
     /// errs by a normal with 1/n of the errors' variance whatever φ; an error of φ leaves a slow part in the errors, whose variance over the
-    /// chart's own memory, (h + 1.166)/k samples, scales k and h; σ errs by 1/√2n. The large-sample laws are those of Box and Jenkins, Time Series
-    /// Analysis, ch. 7 (from memory). k is at least 3/√n, below which the learned mean's own error would be found.
-    /// Simulation: the mean rate of false alarms is held within 15 % for φ up to 0.9 and n from 500 to 2000 at a run length of 1000. The mean time to
-    /// a machine's first one is longer, as a few lucky machines lengthen it: up to 1.3 times at n = 2000, 1.6 at 1000, 4.6 at 500 and φ = 0.9.
+    /// chart's own memory scales k and h, the memory being half of the (h + 1.166)/k samples a false alarm takes to build up; σ errs by
+    /// 1/√2n. The large-sample laws are those of Box and Jenkins, Time Series Analysis, ch. 7 (from memory). k is at least 3/√n, below which
+    /// the learned mean's own error would be found.
+    /// The geometric mean stands between the two arithmetic ones, that of the rates (false alarms of many machines over their samples) and that of
+    /// the run lengths (which a few lucky machines lengthen); tests/LaserWatch.Benchmarks/README.md gives both, by simulation.
     /// </remarks>
     /// <param name="noise">The samples' noise.</param>
     /// <param name="shiftSigmas">The shift, in σ of the samples.</param>
-    /// <param name="runLengthInControl">Mean samples between false alarms: the samples over the false alarms of many charts, each learned anew; 10 … 1e10.</param>
+    /// <param name="runLengthInControl">Mean samples between false alarms of a middling machine; 10 … 1e10.</param>
     /// <exception cref="ArgumentOutOfRangeException">An argument is outside its range.</exception>
     public static CusumDesign For(Ar1Noise noise, double shiftSigmas, double runLengthInControl, bool twoSided = true)
     {
@@ -39,9 +40,9 @@ public static class Ar1CusumDesign
         return known with { DecisionInterval = h };
     }
 
-    /// <summary>Samples over false alarms of many charts of this design, each with noise learned anew from as many samples: 1/E(1/ARL).</summary>
+    /// <summary>Geometric mean of the run lengths in control of many charts of this design, each with noise learned anew from as many samples.</summary>
     /// <remarks>
-    /// The run length with known noise by the integral equation, divided by the mean ratio of rates, which Siegmund's approximation
+    /// The run length with known noise by the integral equation, divided by the geometric mean ratio of rates, which Siegmund's approximation
     /// gives within a few per cent: small beside the error of the laws assumed for mean, φ and σ.
     /// </remarks>
     public static double RunLength(CusumDesign design, Ar1Noise noise)
@@ -49,19 +50,19 @@ public static class Ar1CusumDesign
         var known = design.RunLength(0);
         if (noise.Learned == int.MaxValue)
             return known;
-        var memory = (design.DecisionInterval + 1.166) / design.ReferenceValue;
-        var (rate, total) = (0.0, 0.0);
+        var memory = (design.DecisionInterval + 1.166) / (2 * design.ReferenceValue);
+        var (logarithm, total) = (0.0, 0.0);
         for (var i = 0; i < Nodes; i++)
         {
             var scale = Math.Sqrt(MemoryVariance(noise, memory, Normals.Abscissas[i])) * Math.Exp(SigmaError(noise) * Normals.Abscissas[i]);
             for (var j = 0; j < Nodes; j++)
             {
-                rate += Weight(i) * Weight(j) * Rate(design, scale, Normals.Abscissas[j] / Math.Sqrt(noise.Learned));
+                logarithm += Weight(i) * Weight(j) * Math.Log(Rate(design, scale, Normals.Abscissas[j] / Math.Sqrt(noise.Learned)));
                 total += Weight(i) * Weight(j);
             }
         }
 
-        return known * Rate(design, 1, 0) * total / rate;
+        return known * Rate(design, 1, 0) / Math.Exp(logarithm / total);
     }
 
     /// <summary>Siegmund's rate of alarms where the errors have the given spread and mean, both in the σ they are taken to have.</summary>

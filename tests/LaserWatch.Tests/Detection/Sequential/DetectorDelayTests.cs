@@ -2,10 +2,11 @@ using LaserWatch.Benchmarks;
 
 namespace LaserWatch.Detection.Sequential;
 
-/// <summary>The benchmark's bounds, with a tenth of its runs; the margins are the bounds and what so few runs leave open.</summary>
+/// <summary>The benchmark's bounds, with a tenth of its runs or fewer; the margins are the bounds and what so few runs leave open.</summary>
 public class DetectorDelayTests
 {
     private static readonly Effort Few = new(Runs: 0.1);
+    private static readonly Effort Fewest = new(Runs: 0.05);
 
     [Fact]
     public void A_known_shift_is_found_within_three_per_cent_of_the_optimum() =>
@@ -17,7 +18,7 @@ public class DetectorDelayTests
 
     [Fact]
     public void A_shift_of_unknown_size_is_found_within_fifteen_per_cent_on_average_and_twenty_at_worst() =>
-        Assert.All(DetectorTable.UnknownShift(Few).GroupBy(row => row.Detector), rows =>
+        Assert.All(DetectorTable.UnknownShift(Fewest).GroupBy(row => row.Detector), rows =>
         {
             Assert.InRange(rows.Average(row => row.Ratio), 1, 1.15);
             Assert.All(rows, row => Assert.InRange(row.Ratio, 1, 1.2 + 2 * row.Delay.Error / row.Yardstick));
@@ -30,5 +31,16 @@ public class DetectorDelayTests
 
     [Fact]
     public void The_run_length_in_control_holds_within_a_factor_of_two_on_coloured_noise() =>
-        Assert.All(ColouredTable.Rows(Few).Where(row => row.Detector != "no correction"), row => Assert.InRange(row.Ratio, 0.5, 2));
+        Assert.All(ColouredTable.Rows(Fewest), row =>
+        {
+            if (row is { Detector: "no correction", Phi: > 0 })
+            {
+                Assert.InRange(row.Ratio, 0, 0.4); // or the noise is not coloured
+                return;
+            }
+
+            Assert.InRange(row.Ratio, 0.5, 2);
+            // Fifty machines leave the mean time to the first alarm open by some fifteen per cent.
+            Assert.InRange(row.First / row.Wanted, 0.5 / 1.3, 2 * 1.3);
+        });
 }
