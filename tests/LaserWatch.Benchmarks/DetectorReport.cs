@@ -9,7 +9,7 @@ public static class DetectorReport
     /// <summary>One table after the other, as they are done.</summary>
     public static IEnumerable<string> Tables(Effort effort)
     {
-        yield return Delays("Known shift", "CUSUM one-sided: the exact optimum. Two-sided charts: the two-sided CUSUM.", DetectorTable.KnownShift(effort));
+        yield return Delays("Known shift", "CUSUM one-sided: the exact optimum. Two-sided charts: the two-sided CUSUM.", [.. DetectorTable.KnownShift(effort), .. DetectorTable.Ewma(effort)]);
         yield return Delays("Shift of unknown size", "Against the exact optimum for the size known.", DetectorTable.UnknownShift(effort));
         yield return Delays("Ramp", "Against the likelihood-ratio test of the ramp, slope known.", DetectorTable.Ramps(effort));
         yield return Coloured(ColouredTable.Rows(effort));

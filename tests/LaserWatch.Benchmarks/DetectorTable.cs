@@ -23,9 +23,11 @@ public static class DetectorTable
         [.. Published.KnownShift.Select(row => new Case("CUSUM, one-sided", row.RunLength, Shift(row.Shift), _ => row.Shift,
             () => Chart.Of(new Cusum(CusumDesign.For(row.Shift, row.RunLength, twoSided: false))), row.Delay)),
         .. Published.TwoSidedCusum.Select(row => new Case("CUSUM, two-sided", row.RunLength, Shift(row.Shift), _ => row.Shift,
-            () => Chart.Of(new Cusum(CusumDesign.For(row.Shift, row.RunLength))), row.Delay)),
-        .. Published.TwoSidedCusum.Select(row => new Case("EWMA, two-sided, best λ", row.RunLength, Shift(row.Shift), _ => row.Shift,
-            () => Chart.Of(new Ewma(EwmaDesign.ForShift(row.Shift, row.RunLength))), row.Delay))], effort, perShift: true);
+            () => Chart.Of(new Cusum(CusumDesign.For(row.Shift, row.RunLength))), row.Delay))], effort, perShift: true);
+
+    public static IReadOnlyList<DelayRow> Ewma(Effort effort) => Rows(
+        [.. Published.TwoSidedCusum.Select(row => new Case("EWMA, two-sided, best λ", row.RunLength, Shift(row.Shift), _ => row.Shift,
+            () => Chart.Of(new Detection.Sequential.Ewma(EwmaDesign.ForShift(row.Shift, row.RunLength))), row.Delay))], effort, perShift: true);
 
     public static IReadOnlyList<DelayRow> UnknownShift(Effort effort)
     {

@@ -10,7 +10,7 @@ public class DetectorDelayTests
 
     [Fact]
     public void A_known_shift_is_found_within_three_per_cent_of_the_optimum() =>
-        Assert.All(DetectorTable.KnownShift(Few).Where(row => row.Detector.StartsWith("CUSUM", StringComparison.Ordinal)), row =>
+        Assert.All(DetectorTable.KnownShift(Few), row =>
         {
             Assert.InRange(row.Ratio, 0.97 - 3 * row.Delay.Error / row.Yardstick, 1.03);
             Assert.InRange(row.InControl.Mean, row.Wanted - 4 * row.InControl.Error, row.Wanted + 4 * row.InControl.Error);
