@@ -22,7 +22,10 @@ internal static class AirFaults
     private static readonly string[] AllLow = [.. BeforeTheSensor, "nozzle-missing"];
 
     private static readonly ShopPlan[] Seen =
-        [Shops.Plain, Shops.Sawtooth, Shops.ValveWithBeam, Shops.SlowMeter, Shops.AirOnly, Shops.Inferred, Shops.Cheap, Shops.RasterHeavy];
+    [
+        Shops.Plain, Shops.Sawtooth, Shops.ValveWithBeam, Shops.SlowMeter, Shops.AirOnly, Shops.Inferred, Shops.Cheap, Shops.RasterHeavy,
+        Shops.MinuteMeter,
+    ];
 
     public static IEnumerable<Scenario> All() => [.. Falls(), .. Creeps(), .. Nozzles(), .. NotMaterial()];
 
@@ -73,6 +76,11 @@ internal static class AirFaults
                     "air: nozzle clogged, flow fitted", Percent(size), Shops.Flow, seed, 11, 60, [fault],
                     new Truth(Expectation.Finding, Restricted, [], Sudden, Sudden, 300, DelayClock.Air, 1) { Causes = ["nozzle-obstructed"] }) with { Quick = seed == 24 && size == 0.6 };
             }
+
+            // Without a record nobody has said what the pressure should be.
+            yield return new Scenario(
+                "air: kink, no job records", "30 %", Shops.NoRecords, seed, 14, 60, [new Fault(FaultKind.LineKinked, 0.3, Sudden)],
+                new Truth(Expectation.Invisible, [.. Low, .. Restricted], [], Sudden, Sudden, 0, DelayClock.Air, 1));
 
             // A rise of a twentieth is within what people set: nobody can tell it by pressure alone, or only by the mean of many runs.
             yield return new Scenario(

@@ -20,7 +20,7 @@ internal static class TubeFaults
     /// <summary>Monday of the third week.</summary>
     private const double Slow = 14 * Day;
 
-    private static readonly ShopPlan[] Seen = [Shops.Plain, Shops.RasterHeavy, Shops.Inferred, Shops.Cheap, Shops.SlowMeter, Shops.CurrentOnly];
+    private static readonly ShopPlan[] Seen = [Shops.Plain, Shops.RasterHeavy, Shops.Inferred, Shops.Cheap, Shops.SlowMeter, Shops.CurrentOnly, Shops.MinuteMeter];
 
     public static IEnumerable<Scenario> All() => [.. SuddenFalls(), .. SlowFalls(), .. AtTheLimit(), .. NotTheTube(), .. NotMaterial()];
 
