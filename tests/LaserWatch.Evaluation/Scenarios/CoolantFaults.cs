@@ -44,7 +44,7 @@ internal static class CoolantFaults
             {
                 var fouling = new Fault(FaultKind.RadiatorLoses, size, Slow, 35 * Day);
                 var material = fouling.Reaches(LossFor(shop, MaterialKelvins));
-                yield return Of("coolant: radiator fouls", Percent(size), shop, 31, 60, fouling, material, DriftOrHeat, 20 * Hour, 0, "fouled-cooler");
+                yield return Of("coolant: radiator fouls", Percent(size), shop, 31, 60, fouling, material, DriftOrHeat, 27 * Hour, 0, "fouled-cooler");
                 yield return Of(
                     "coolant: fan clogged or stopped", Percent(size), shop, 32, 16, new Fault(FaultKind.RadiatorLoses, size, Sudden), Sudden, DriftOrHeat, 4 * Hour,
                     SettlingSeconds(shop, size), "stopped-fan", "fouled-cooler") with { Quick = shop == Shops.Radiating && size == 0.75 };
@@ -67,10 +67,10 @@ internal static class CoolantFaults
 
             yield return Of(
                 "coolant: chiller dead", "all", shop, 34, 13, new Fault(FaultKind.ChillerDead, 1, Sudden), Sudden,
-                [Conditions.CoolantTimeToLimit, Conditions.CoolantDrift, Conditions.CoolantHot], 3 * Hour,
+                DriftOrHeat, 3 * Hour,
                 MaterialKelvins * shop.Loop.Litres * 4180 / (MeanWatts(shop) * 0.6), "stopped-fan", "fouled-cooler", "set-point", "low-coolant");
             var offset = new Fault(FaultKind.CoolantOffset, 4, Slow, 21 * Day);
-            yield return Of("coolant: sensor offset drifts", "4 K", shop, 35, 45, offset, offset.Reaches(MaterialKelvins), Drift, 20 * Hour, 0, "sensor");
+            yield return Of("coolant: sensor offset drifts", "4 K", shop, 35, 45, offset, offset.Reaches(MaterialKelvins), Drift, 27 * Hour, 0, "sensor");
         }
     }
 
@@ -78,19 +78,20 @@ internal static class CoolantFaults
     {
         foreach (var shop in new[] { Shops.Plain, Shops.Radiating, Shops.SlowMeter, Shops.Cheap })
         {
-            yield return Of("coolant: pump weak", "45 %", shop, 36, 13, new Fault(FaultKind.PumpWeak, 0.45, Sudden), Sudden, Flow, 0.5 * Hour, 1);
-            yield return Of("coolant: pump weak", "70 %", shop, 37, 13, new Fault(FaultKind.PumpWeak, 0.7, Sudden), Sudden, Flow, 0.5 * Hour, 1);
-            yield return Of("coolant: pump stops", "all", shop, 38, 12, new Fault(FaultKind.PumpWeak, 1, Sudden), Sudden, Flow, 0.5 * Hour, 1) with { Quick = shop == Shops.Plain };
-            yield return Of("coolant: air in the loop", "30 % of time", shop, 39, 13, new Fault(FaultKind.AirInLoop, 0.4, Sudden), Sudden, Flow, 2 * Hour, 8);
+            var interval = shop.Sensors.Where(group => group.Channels.Contains(Channel.CoolantFlow)).Min(group => group.Interval);
+            yield return WhileNeeded("coolant: pump weak", "45 %", shop, 36, 13, new Fault(FaultKind.PumpWeak, 0.45, Sudden), Sudden, Flow, 0.1 * Hour, interval);
+            yield return WhileNeeded("coolant: pump weak", "70 %", shop, 37, 13, new Fault(FaultKind.PumpWeak, 0.7, Sudden), Sudden, Flow, 0.1 * Hour, interval);
+            yield return WhileNeeded("coolant: pump stops", "all", shop, 38, 12, new Fault(FaultKind.PumpWeak, 1, Sudden), Sudden, Flow, 0.1 * Hour, interval) with { Quick = shop == Shops.Plain };
+            yield return WhileNeeded("coolant: air in the loop", "30 % of time", shop, 39, 13, new Fault(FaultKind.AirInLoop, 0.4, Sudden), Sudden, Flow, 0.5 * Hour, 8);
             var slowly = new Fault(FaultKind.PumpWeak, 0.5, Slow, 30 * Day);
-            yield return Of("coolant: pump weakens slowly", "50 % in 30 days", shop, 40, 52, slowly, slowly.Reaches(0.3), Flow, 9 * Hour, 0);
+            yield return WhileNeeded("coolant: pump weakens slowly", "50 % in 30 days", shop, 40, 52, slowly, slowly.Reaches(0.3), Flow, 3 * Hour, 0);
         }
 
         foreach (var size in new[] { 0.5, 0.75 })
         {
-            yield return Of(
+            yield return WhileNeeded(
                 "coolant: pump weak, no flow meter", Percent(size), NoFlowMeter, 41, 17, new Fault(FaultKind.PumpWeak, size, Sudden), Sudden,
-                [Conditions.CoolantFlowLow, Conditions.CoolantDrift], 8 * Hour, BlockSeconds, "weak-pump");
+                [Conditions.CoolantFlowLow, Conditions.CoolantDrift], 2 * Hour, BlockSeconds, "weak-pump");
         }
     }
 
@@ -98,9 +99,9 @@ internal static class CoolantFaults
     {
         foreach (var shop in new[] { Shops.Plain, Shops.TwoShifts, Shops.ValveWithBeam })
         {
-            // The room becomes wet within an hour: far past the margin, so that weather does not decide.
-            var fault = new Fault(FaultKind.AirMoister, 15, Sudden, Hour);
-            yield return Of("coolant: near the dew point", "room becomes humid", shop, 43, 13, fault, fault.Reaches(12), [Conditions.CondensationRisk], 0.25 * Hour, 0);
+            // The room becomes wet within an hour: in summer, and far past the margin, so that weather does not decide.
+            var fault = new Fault(FaultKind.AirMoister, 12, Sudden, Hour);
+            yield return Of("coolant: near the dew point", "room becomes humid", shop, 43, 13, fault, fault.Reaches(10), [Conditions.CondensationRisk], 0.25 * Hour, 0) with { StartDay = 182 };
         }
     }
 
@@ -121,6 +122,14 @@ internal static class CoolantFaults
         {
             Causes = causes,
         });
+
+    /// <summary>Flow is judged only while the tube needs it: the delay counts by beam-on time.</summary>
+    private static Scenario WhileNeeded(
+        string family, string size, ShopPlan shop, ulong seed, int days, Fault fault, double material, string[] accepted, double patience, double least, params string[] causes)
+    {
+        var scenario = Of(family, size, shop, seed, days, fault, material, accepted, patience, least, causes);
+        return scenario with { Truth = scenario.Truth with { Clock = DelayClock.Beam } };
+    }
 
     private static Scenario Small(string family, string size, ShopPlan shop, Fault fault) =>
         new(family, size, shop, 42, 35, 60, [fault], Truth.Healthy with { Onset = fault.Onset });
