@@ -8,7 +8,31 @@ namespace LaserWatch.Detection.Coolant;
 /// <param name="Swing">Greatest less least coolant temperature within it, in kelvins.</param>
 /// <param name="Picture">The load is that of a picture's sweep and not known: an engraving whose tube current is not measured.</param>
 internal readonly record struct CoolantBlock(
-    Instant From, Instant To, double Coolant, double Room, double Load, double BeamShare, double Swing, HeatLoadKind Kind, bool Picture);
+    Instant From, Instant To, double Coolant, double Room, double Load, double BeamShare, double Swing, HeatLoadKind Kind, bool Picture)
+{
+    public static void Visit(StateVisitor state, ref CoolantBlock? block)
+    {
+        var known = block.HasValue;
+        state.Walk(ref known);
+        if (!known)
+        {
+            block = null;
+            return;
+        }
+
+        var (from, to, coolant, room, load, beam, swing, kind, picture) = block ?? default;
+        state.Walk(ref from);
+        state.Walk(ref to);
+        state.Walk(ref coolant);
+        state.Walk(ref room);
+        state.Walk(ref load);
+        state.Walk(ref beam);
+        state.Walk(ref swing);
+        state.Walk(ref kind);
+        state.Walk(ref picture);
+        block = new CoolantBlock(from, to, coolant, room, load, beam, swing, kind, picture);
+    }
+}
 
 /// <summary>Gathers samples into means of five minutes, weighted by time.</summary>
 internal sealed class CoolantBlocks

@@ -25,10 +25,10 @@ internal sealed class CoolantDriftDetector(CoolantOptions options, RiseWatch ris
         if (!reading.Has(LoopWatch.ChannelOf(reading)) || !reading.Has(Channel.AmbientTemperature, TimeSpan.FromMinutes(15)))
             return default;
         Loop.Follow(reading);
-        if (!Loop.IsTaught || !Loop.HasJudged)
+        if (!Loop.IsTaught || !Loop.Test.HasJudged)
             return default;
-        var limit = Loop.Measured - Loop.Shift + (Math.Sign(Loop.Shift) * options.LeastDriftKelvins);
-        return new Verdict(Loop.IsDrifting ? Judgement.Breach : Judgement.Normal, Math.Round(Loop.Measured, 2), Math.Round(limit, 2));
+        var limit = Loop.Measured - Loop.Test.Shift + (Math.Sign(Loop.Test.Shift) * options.LeastDriftKelvins);
+        return new Verdict(Loop.Test.IsDrifting ? Judgement.Breach : Judgement.Normal, Math.Round(Loop.Measured, 2), Math.Round(limit, 2));
     }
 
     public Finding Explain(Reading reading, Verdict verdict)
@@ -36,7 +36,7 @@ internal sealed class CoolantDriftDetector(CoolantOptions options, RiseWatch ris
         if (verdict.Judgement != Judgement.Breach)
             return new Finding(AlarmPriority.Medium, "°C", "the coolant is back at its own normal", [], []);
         var account = DriftCauses.Of(Loop, rise);
-        var (shift, error) = (Loop.Shift, Loop.ShiftError);
+        var (shift, error) = (Loop.Test.Shift, Loop.Test.ShiftError);
         var direction = shift > 0 ? "warmer" : "colder";
         var (cause, weight) = account.Causes[0];
         var course = account.Gradual > 0.5 ? "slowly" : "at once";
@@ -64,7 +64,7 @@ internal sealed class CoolantDriftDetector(CoolantOptions options, RiseWatch ris
             evidence.Add(new Evidence("morning_rest_moved_kelvins", Math.Round(morning, 2)));
         return new Finding(
             AlarmPriority.Medium, "°C",
-            string.Create(CultureInfo.InvariantCulture, $"coolant rests {Math.Abs(shift):0.0} K (± {NinetyPercent * error:0.0} K) {direction} than this machine's own normal at the present load and room temperature; it came {course}, most likely by {DriftCauses.Words(cause)} ({100 * weight:0} %)"),
+            string.Create(CultureInfo.InvariantCulture, $"coolant rests {Math.Abs(shift):0.0} K (± {NinetyPercent * error:0.0} K) {direction} than this machine's own normal at like load and room temperature; it came {course}, most likely by {DriftCauses.Words(cause)} ({100 * weight:0} %)"),
             evidence, [.. account.Causes.Where(c => c.Weight >= 0.1).Select(c => DriftCauses.Check(c.Cause)).Concat(Advice.For(Condition)).Distinct()]);
     }
 

@@ -40,7 +40,8 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
     {
         Rise.Follow(reading);
         var measured = Measured(reading);
-        _byHeatAlone = Rise.IsLow && measured.Judgement != Judgement.Breach;
+        // A flow sensor that is believed knows better than a balance of heats that are not measured.
+        _byHeatAlone = Rise.IsLow && !reading.Has(Channel.CoolantFlow);
         if (_byHeatAlone)
             return new Verdict(Judgement.Breach, Percent(Rise.FlowRatio), 100 * (1 - options.FlowTolerance));
         return measured.Judgement == Judgement.Undecided && Rise.IsTaught && !reading.Has(Channel.CoolantFlow)
@@ -98,12 +99,9 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
                 evidence, Advice.For(Condition));
         }
 
-        var sensor = reading.Has(Channel.CoolantFlow)
-            ? string.Create(CultureInfo.InvariantCulture, $"; the flow sensor still says {reading[Channel.CoolantFlow]:0.00} L/min: one of the sensors is wrong, or the heat has grown")
-            : "";
         return new Finding(
             AlarmPriority.High, "%",
-            string.Create(CultureInfo.InvariantCulture, $"by the heat balance the coolant flows at {verdict.Value:0} % of its usual rate: it warms {Rise.RatioNow:0.00} times as much in the tube as it used to at like load{sensor} (the balance sees flow and heat, not light: it says nothing of the tube's power)"),
+            string.Create(CultureInfo.InvariantCulture, $"by the heat balance the coolant flows at {verdict.Value:0} % of its usual rate: it warms {Rise.RatioNow:0.00} times as much in the tube as it used to at like load (the balance sees flow and heat, not light: it says nothing of the tube's power)"),
             evidence, Advice.For(Condition));
     }
 

@@ -46,27 +46,27 @@ internal static class DriftCauses
         var fits = new Fit[Marks.Length * 2];
         for (var mark = 0; mark < Marks.Length; mark++)
         {
-            fits[mark] = new Fit(points, Marks[mark], ramp: false, Math.Sign(loop.Shift));
-            fits[Marks.Length + mark] = new Fit(points, Marks[mark], ramp: true, Math.Sign(loop.Shift));
+            fits[mark] = new Fit(points, Marks[mark], ramp: false, Math.Sign(loop.Test.Shift));
+            fits[Marks.Length + mark] = new Fit(points, Marks[mark], ramp: true, Math.Sign(loop.Test.Shift));
         }
 
         var total = points.Sum(p => p.Blocks * p.Shift * p.Shift);
         var blocks = points.Sum(p => p.Blocks);
         var best = fits.Max(f => f.Best);
-        var least = LeastScatter * loop.Shift;
+        var least = LeastScatter * loop.Test.Shift;
         var variance = Math.Max(
             (least * least) + (loop.Model.LongRunVariance / (loop.Model.Gain * loop.Model.Gain)), (total - best) / Math.Max(1, blocks - 3));
         double Step(int mark) => fits[mark].Log(variance);
         double Ramp(int mark) => fits[Marks.Length + mark].Log(variance);
 
-        var radiator = loop.Model.RoomCoupling > 0.5;
+        var radiator = loop.Model.IsRadiator;
         var worse = radiator ? 1 : 2; // the mark of a cooler that carries less
         Dictionary<DriftCause, double> logs = new()
         {
             [DriftCause.SetPoint] = Math.Log(radiator ? 0.03 : 0.35) + Step(0),
             [DriftCause.Sensor] = Math.Log(0.1) + Mean(Step(0), Ramp(0)),
         };
-        if (loop.Shift > 0)
+        if (loop.Test.Shift > 0)
         {
             logs[DriftCause.FouledCooler] = Math.Log(0.3) + Ramp(worse);
             logs[DriftCause.StoppedFan] = Math.Log(0.25) + Step(worse);
@@ -88,7 +88,7 @@ internal static class DriftCauses
         var beginning = fits.Skip(gradual > 0.5 ? Marks.Length : 0).Take(Marks.Length).MaxBy(f => f.Best)!.Beginning;
         return new DriftAccount(
             [.. logs.Select(pair => (pair.Key, Math.Exp(pair.Value - greatest) / sum)).OrderByDescending(c => c.Item2)],
-            n == 0 ? loop.ChangedAt : points[Math.Min(beginning, n - 1)].At - TimeSpan.FromSeconds(CoolantBlocks.Seconds), gradual);
+            n == 0 ? loop.Test.ChangedAt : points[Math.Min(beginning, n - 1)].At - TimeSpan.FromSeconds(CoolantBlocks.Seconds), gradual);
     }
 
     public static string Name(DriftCause cause) => cause switch
@@ -139,12 +139,12 @@ internal static class DriftCauses
         else
             Weigh(DriftCause.WeakPump, 0.3);
         if (rise.ZeroMoved is { } zero)
-            Weigh(DriftCause.Sensor, Math.Abs(zero + loop.Shift) < 0.4 * Math.Abs(loop.Shift) ? 50 : Math.Abs(zero) < 0.25 * Math.Abs(loop.Shift) ? 0.2 : 1);
+            Weigh(DriftCause.Sensor, Math.Abs(zero + loop.Test.Shift) < 0.4 * Math.Abs(loop.Test.Shift) ? 50 : Math.Abs(zero) < 0.25 * Math.Abs(loop.Test.Shift) ? 0.2 : 1);
         if (loop.Morning.Moved is { } morning)
-            Weigh(DriftCause.Sensor, Math.Abs(morning - loop.Shift) < 0.4 * Math.Abs(loop.Shift) ? 20 : Math.Abs(morning) < 0.3 * Math.Abs(loop.Shift) ? 0.1 : 1);
+            Weigh(DriftCause.Sensor, Math.Abs(morning - loop.Test.Shift) < 0.4 * Math.Abs(loop.Test.Shift) ? 20 : Math.Abs(morning) < 0.3 * Math.Abs(loop.Test.Shift) ? 0.1 : 1);
 
         // A chiller that still swings about its set point has not lost its hold: the point itself has moved.
-        if (loop.Model.RoomCoupling > 0.5 || points.Length < 24)
+        if (loop.Model.IsRadiator || points.Length < 24)
             return;
         var before = points.Take(points.Length / 2).Average(p => p.Swing);
         var now = points.TakeLast(4).Average(p => p.Swing);

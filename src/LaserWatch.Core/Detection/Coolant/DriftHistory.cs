@@ -8,14 +8,13 @@ namespace LaserWatch.Detection.Coolant;
 /// <param name="Shift">Kelvins, noisy.</param>
 /// <param name="AboveRoom">Coolant less room, kelvins.</param>
 /// <param name="Load">Share of full load.</param>
-/// <param name="ToGo">Expected resting point less present coolant, kelvins.</param>
 /// <param name="Swing">Greatest less least coolant temperature in a block, kelvins.</param>
-internal readonly record struct DriftPoint(Instant At, double Blocks, double Shift, double AboveRoom, double Load, double ToGo, double Swing);
+internal readonly record struct DriftPoint(Instant At, double Blocks, double Shift, double AboveRoom, double Load, double Swing);
 
 /// <summary>What was judged lately block by block, and before that in half hours, for some 160 h of use.</summary>
 internal sealed class DriftHistory
 {
-    private const int Fields = 7;
+    private const int Fields = 6;
     private const int Lately = 48;
     private const int Merged = 6;
     private const int Before = 320;
@@ -34,7 +33,7 @@ internal sealed class DriftHistory
         {
             var (from, place) = index < _beforeCount ? (_before, index) : (_lately, index - _beforeCount);
             var p = from.AsSpan(place * Fields, Fields);
-            return new DriftPoint(Instant.FromUnixSeconds(p[0]), p[1], p[2], p[3], p[4], p[5], p[6]);
+            return new DriftPoint(Instant.FromUnixSeconds(p[0]), p[1], p[2], p[3], p[4], p[5]);
         }
     }
 
@@ -43,8 +42,8 @@ internal sealed class DriftHistory
         if (_latelyCount == Lately)
             Merge();
         var p = _lately.AsSpan(_latelyCount * Fields, Fields);
-        (p[0], p[1], p[2], p[3], p[4], p[5], p[6]) =
-            (point.At.UnixNanoseconds * 1e-9, point.Blocks, point.Shift, point.AboveRoom, point.Load, point.ToGo, point.Swing);
+        (p[0], p[1], p[2], p[3], p[4], p[5]) =
+            (point.At.UnixNanoseconds * 1e-9, point.Blocks, point.Shift, point.AboveRoom, point.Load, point.Swing);
         _latelyCount++;
     }
 

@@ -26,7 +26,7 @@ internal readonly record struct LoopForecast(double Now, double Rest, double Res
     /// <param name="load">Share of full load, lately.</param>
     public static LoopForecast? Of(LoopWatch loop, double now, double slope, double slopeError, double load)
     {
-        if (!loop.IsTaught || loop.IsSuspect || loop.LoadIsKnownOtherwise)
+        if (!loop.IsTaught || loop.Test.IsSuspect || loop.LoadIsKnownOtherwise)
             return null;
         var model = loop.Model;
         var tau = -CoolantBlocks.Seconds / Math.Log(Math.Max(0.05, model.Decay));

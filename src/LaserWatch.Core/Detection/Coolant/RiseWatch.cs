@@ -14,7 +14,7 @@ namespace LaserWatch.Detection.Coolant;
 /// </remarks>
 internal sealed class RiseWatch(CoolantOptions options)
 {
-    private const int Size = 3;
+    private const double Sure = 3;
     private const double BlockSeconds = 60;
     private const double LagSeconds = 40;
     private const double LongestStep = 120;
@@ -25,11 +25,7 @@ internal sealed class RiseWatch(CoolantOptions options)
     private const int ClearMinutes = 10;
     private const double UseMinutesPerYear = 1500 * 60;
 
-    private double[] _theta = [2, 0, 0];
-    private double[] _covariance = [9, 0, 0, 0, 4, 0, 0, 0, 1];
-    private double _noiseSum = 0.04 * 2, _noiseCount = 2;
-    private double _lagSum, _lagSquares, _lastError;
-    private int _learned;
+    private readonly RecursiveFit _fit = new([2, 0, 0], [1e4, 1e3, 100], 0.0025);
     private Instant? _start;
     private Instant _last;
     private double _seconds, _rise, _load, _in, _watts, _wattSeconds, _lagged;
@@ -44,9 +40,9 @@ internal sealed class RiseWatch(CoolantOptions options)
     /// <summary>By the heat balance the flow is lower than tolerated.</summary>
     public bool IsLow { get; private set; }
 
-    public bool IsTaught => _learned >= MinutesThatTeach;
+    public bool IsTaught => _fit.Learned >= MinutesThatTeach;
 
-    public double HoursLearned => _learned / 60.0;
+    public double HoursLearned => _fit.Learned / 60.0;
 
     public static double HoursThatTeach => MinutesThatTeach / 60.0;
 
@@ -58,41 +54,30 @@ internal sealed class RiseWatch(CoolantOptions options)
     {
         get
         {
-            if (!IsTaught || _theta[0] <= 0)
+            if (!IsTaught || _fit[0] <= 0)
                 return null;
             if (_n >= LeastSinceChange && _ll > 0)
-                return Math.Max(0.05, 1 + (_le / _ll / _theta[0]));
-            return _lateLoad > 0 ? Math.Max(0.05, 1 + (_lateError / _lateLoad / _theta[0])) : null;
+                return Math.Max(0.05, 1 + (_le / _ll / _fit[0]));
+            return _lateLoad > 0 ? Math.Max(0.05, 1 + (_lateError / _lateLoad / _fit[0])) : null;
         }
     }
 
     /// <summary>Standard error of <see cref="RatioNow"/>.</summary>
     public double RatioError => _n >= LeastSinceChange && _ll > 0
-        ? Math.Sqrt(LongRunVariance / _ll) / _theta[0]
-        : _lateLoad > 0 ? Math.Sqrt(LongRunVariance / (_lateLoad * 10)) / _theta[0] : 0;
+        ? Math.Sqrt(_fit.LongRunVariance / _ll) / _fit[0]
+        : _lateLoad > 0 ? Math.Sqrt(_fit.LongRunVariance / (_lateLoad * 10)) / _fit[0] : 0;
 
     /// <summary>How far outlet less inlet has moved at any load alike, in kelvins, where that fits better than a change in proportion to load; else 0; null where not known.</summary>
     public double? ZeroMoved => !IsTaught ? null : _n >= LeastSinceChange && ZeroFitsBetter ? _e / _n : 0;
 
     /// <summary>Kelvins the coolant warms in the tube at full load, as learned.</summary>
-    public double KelvinsAtFullLoad => _theta[0];
+    public double KelvinsAtFullLoad => _fit[0];
 
     /// <summary>Heat in the newest minute, watts; null where flow is not measured.</summary>
     public double? Watts { get; private set; }
 
-    private double Noise => _noiseSum / _noiseCount;
-
-    private double LongRunVariance
-    {
-        get
-        {
-            var correlation = _lagSquares <= 0 ? 0 : Math.Clamp(_lagSum / _lagSquares, 0, 0.9);
-            return Noise * (1 + correlation) / (1 - correlation);
-        }
-    }
-
     // A sensor's own error is the same with and without the beam.
-    private bool ZeroFitsBetter => _ll > 0 && (_e * _e / _n) - (_le * _le / _ll) > 9 * Noise;
+    private bool ZeroFitsBetter => _ll > 0 && (_e * _e / _n) - (_le * _le / _ll) > 9 * _fit.Noise;
 
     /// <summary>True where a minute was closed and judged.</summary>
     public bool Follow(Reading reading)
@@ -143,10 +128,7 @@ internal sealed class RiseWatch(CoolantOptions options)
     /// <summary>Tube, pump or coolant were worked on.</summary>
     public void Restart()
     {
-        ReadOnlySpan<double> looser = [1, 0, 0, 0, 0.5, 0, 0, 0, 0.1];
-        for (var i = 0; i < looser.Length; i++)
-            _covariance[i] += looser[i];
-        _learned = 0;
+        _fit.Loosen([1, 0.5, 0.1]);
         IsLow = false;
         Forget();
         (_lateLoad, _lateError) = (0, 0);
@@ -154,14 +136,7 @@ internal sealed class RiseWatch(CoolantOptions options)
 
     public void Visit(StateVisitor state)
     {
-        state.Walk(ref _theta);
-        state.Walk(ref _covariance);
-        state.Walk(ref _noiseSum);
-        state.Walk(ref _noiseCount);
-        state.Walk(ref _lagSum);
-        state.Walk(ref _lagSquares);
-        state.Walk(ref _lastError);
-        state.Walk(ref _learned);
+        _fit.Visit(state);
         state.Walk(ref _start);
         state.Walk(ref _last);
         state.Walk(ref _seconds);
@@ -188,8 +163,6 @@ internal sealed class RiseWatch(CoolantOptions options)
         state.Walk(ref low);
         state.Walk(ref watts);
         (IsLow, Watts) = (low, watts);
-        if (state.IsLoading && (_theta.Length != Size || _covariance.Length != Size * Size))
-            StateVisitor.Refuse();
     }
 
     private void Begin(Instant at, HeatLoadKind kind)
@@ -201,26 +174,35 @@ internal sealed class RiseWatch(CoolantOptions options)
 
     private void Take(double rise, double load, double change)
     {
-        if (_learned == 0)
+        if (_fit.Learned == 0)
             _learnedKind = _kind;
         if (_kind != _learnedKind)
             return;
         Span<double> row = [load, 1, -change];
-        var error = rise - (_theta[0] * row[0]) - (_theta[1] * row[1]) - (_theta[2] * row[2]);
-        if (IsTaught)
-            Test(error, load);
-        if (!IsTaught || (_learned < MinutesThatAreEnough && !IsLow && _sum < Threshold / 2 && error * error < 9 * LongRunVariance))
-            Learn(row, error);
+        var error = rise - _fit.Predict(row);
+        var known = IsTaught;
+        if (known)
+            Test(error, load, Sure * Math.Sqrt(_fit.Spread(row)));
+        if (!known)
+            _fit.Learn(row, error);
+        else if (IsLow || _sum > Threshold / 2 || error * error > 9 * (_fit.Noise + _fit.Spread(row)))
+            return;
+        else if (_fit.Learned < MinutesThatAreEnough || _fit.Leverage(row) > 0.05)
+            _fit.Learn(row, error);
+        else
+            _fit.Listen(error);
     }
 
     private double Threshold => Math.Log(options.DriftFalseAlarmYears * UseMinutesPerYear);
 
-    private void Test(double error, double load)
+    /// <param name="unsure">What the learned law itself leaves open, kelvins.</param>
+    private void Test(double error, double load, double unsure)
     {
         // The smallest fall of flow worth telling raises the rise by this share.
         var share = (1 / (1 - options.FlowTolerance)) - 1;
-        var expected = share * _theta[0] * load;
-        var increment = ((expected * error) - (expected * expected / 2)) / LongRunVariance;
+        var expected = share * _fit[0] * load;
+        var beyond = Math.Sign(error) * Math.Max(0, Math.Abs(error) - unsure);
+        var increment = ((expected * beyond) - (expected * expected / 2)) / _fit.LongRunVariance;
         _sum = Math.Max(0, _sum + Math.Clamp(increment, -Threshold / 2, Threshold / 2));
         if (_sum <= 0)
             Forget();
@@ -236,14 +218,14 @@ internal sealed class RiseWatch(CoolantOptions options)
         {
             _clear = 0;
             // What grows slowly is larger now than since its beginning.
-            var now = _lateLoad > 0 ? 1 + (_lateError / _lateLoad / _theta[0]) : 1;
+            var now = _lateLoad > 0 ? 1 + (_lateError / _lateLoad / _fit[0]) : 1;
             IsLow = _sum > Threshold && _n >= LeastSinceChange && !ZeroFitsBetter && Math.Max(RatioNow ?? 1, now) >= 1 + share;
             return;
         }
 
         if (load <= LeastLoad)
             return;
-        var late = 1 + (_lateError / _lateLoad / _theta[0]);
+        var late = 1 + (_lateError / _lateLoad / _fit[0]);
         _clear = late < 1 + (share / 2) ? _clear + 1 : 0;
         if (_clear < ClearMinutes)
             return;
@@ -262,34 +244,4 @@ internal sealed class RiseWatch(CoolantOptions options)
     }
 
     private void Forget() => (_sum, _n, _l, _ll, _e, _le, _ee) = (0, 0, 0, 0, 0, 0, 0);
-
-    private void Learn(ReadOnlySpan<double> row, double error)
-    {
-        var noise = Noise;
-        Span<double> projected = stackalloc double[Size];
-        var total = noise;
-        for (var j = 0; j < Size; j++)
-        {
-            projected[j] = 0;
-            for (var i = 0; i < Size; i++)
-                projected[j] += row[i] * _covariance[(i * Size) + j];
-            total += projected[j] * row[j];
-        }
-
-        var bounded = Math.Clamp(error, -4 * Math.Sqrt(total), 4 * Math.Sqrt(total));
-        for (var i = 0; i < Size; i++)
-        {
-            _theta[i] += projected[i] * bounded / total;
-            for (var j = 0; j < Size; j++)
-                _covariance[(i * Size) + j] -= projected[i] * projected[j] / total;
-        }
-
-        var standard = bounded * Math.Sqrt(noise / total);
-        _noiseSum += standard * standard;
-        _noiseCount++;
-        _lagSum += standard * _lastError;
-        _lagSquares += (standard * standard) + 1e-12;
-        _lastError = standard;
-        _learned++;
-    }
 }
