@@ -6,7 +6,8 @@ namespace LaserWatch.Detection.Coolant;
 /// <remarks>
 /// Recursive least squares without forgetting (Ljung, System Identification, ch. 11, from memory): what is well known hardly moves any more.
 /// The covariance is kept in units of the errors' variance (normal-inverse-gamma), so it does not depend on how large that
-/// turns out to be. Errors beyond four standard deviations teach no more than four would.
+/// turns out to be. Once the errors' size is known, those beyond four standard deviations teach no more than four would; before that
+/// every error counts in full, or a loud machine would be learned wrongly for good.
 /// </remarks>
 internal sealed class RecursiveFit
 {
@@ -87,7 +88,7 @@ internal sealed class RecursiveFit
             total += projected[j] * row[j];
         }
 
-        var reach = Outlier * Math.Sqrt(Noise * total);
+        var reach = _noiseCount < RowsOfMean ? double.PositiveInfinity : Outlier * Math.Sqrt(Noise * total);
         var bounded = Math.Clamp(error, -reach, reach);
         for (var i = 0; i < _size; i++)
         {
