@@ -18,7 +18,8 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private const int SamplesBeforeSilenceIsJudged = 20;
     private const int SamplesThatMakeAFault = 2;
     private const int SamplesThatEndAFault = 5;
-    private const int TogglesThatProveTheCurrentStuck = 4;
+    private const int TogglesThatProveTheCurrentStuck = 6;
+    private static readonly TimeSpan ToggleSettle = TimeSpan.FromSeconds(2.5);
     private const double BeamSecondsBeforeStickingIsJudged = 3600;
     private const double BeamSecondsBeforeACoarseSensorIsJudged = 20 * 3600;
     private const int StretchesBeforeStickingIsJudged = 6;
@@ -162,7 +163,10 @@ internal sealed class SensorWatch(SensorFaultOptions options)
 
         state.BeamSeconds += beamSeconds;
         state.SpellBeamSeconds += beamSeconds;
-        if (reading.BeamOn is { } on && on != state.ToggleBeam && at - reading.BeamSince > TimeSpan.FromSeconds(1.5))
+        // A picture's beam flickers faster than it is polled, while a smoothed current rightly stays the same.
+        if (reading.Run is { Record: not null, IsVector: false })
+            state.Toggles = 0;
+        else if (reading.BeamOn is { } on && on != state.ToggleBeam && at - reading.BeamSince > ToggleSettle)
         {
             state.ToggleBeam = on;
             state.Toggles++;
