@@ -14,7 +14,7 @@ namespace LaserWatch.Life;
 /// can only say "if the tube is the original", and stays low. The projection is of tube current: a supply that regulates holds the
 /// current while light fades, so no projection is no proof of a good tube.
 /// </remarks>
-internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeCourse? course, TubeLifeOptions options) : IDetector
+internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeHealth? tube, TubeLifeOptions options) : IDetector
 {
     private const double SecondsBetweenLooks = 60;
     private const double SecondsPerDay = 86_400;
@@ -148,7 +148,7 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeCourse? course,
     // Once a day that has something new: a projection of some hundred days takes milliseconds.
     private void Project()
     {
-        if (course is null || course.Series.Count == 0 || (long)course.Series.Days[^1] == _projectedDay)
+        if (tube?.Course is not { } course || course.Series.Count == 0 || (long)course.Series.Days[^1] == _projectedDay)
             return;
         _projectedDay = (long)course.Series.Days[^1];
         if (course.Series.Ratios[^1] > 1 - (WorthProjecting * (1 - options.EndOfLifeRatio)))

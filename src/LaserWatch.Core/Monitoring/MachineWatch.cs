@@ -94,7 +94,7 @@ public sealed class MachineWatch
         ];
         // The step before the sag: it says more.
         _tubeJudges = [Judged(_step), Judged(_sag)];
-        _life = new TubeLifeDetector(_ledger, _tube.Course, options.TubeLife);
+        _life = new TubeLifeDetector(_ledger, _tube, options.TubeLife);
         _upkeepJudges = [Judged(new ServiceDueDetector(_ledger, options.Upkeep)), Judged(_life)];
         _limits = options.Limits.ToDictionary(
             pair => pair.Key, pair => Judged(new ChannelLimitDetector(pair.Key, pair.Value)), StringComparer.Ordinal);

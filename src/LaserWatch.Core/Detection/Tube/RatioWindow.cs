@@ -9,11 +9,17 @@ internal sealed class RatioWindow
     /// <summary>About a quarter of an hour of beam.</summary>
     public const int Size = 16;
 
+    private const double StraysAtFirst = 0.006;
+    private const double MeanBlocks = 64;
+    private const double StraysBlocks = 128;
+
     private double[] _ratios = new double[Size];
     private readonly long[] _times = new long[Size];
     private int _next;
     private int _count;
     private double _baselineError;
+    private double _mean = double.NaN;
+    private double _strays = StraysAtFirst;
 
     /// <summary>Whole percent; 0 stands for all powers together.</summary>
     public double Power;
@@ -22,6 +28,9 @@ internal sealed class RatioWindow
     public bool Sagging;
 
     public int Count => _count;
+
+    /// <summary>How far the blocks here stray about their level over hours and days, as a standard deviation.</summary>
+    public double Strays => _strays;
 
     /// <summary>Relative standard error of the baseline the newest block was held against.</summary>
     public double BaselineError => _baselineError;
@@ -33,6 +42,9 @@ internal sealed class RatioWindow
 
     public void Add(double ratio, double baselineError, Instant at)
     {
+        // About a mean that follows within an hour or so of beam, and with each block's say bounded, so that ageing and steps soon leave it.
+        _mean = double.IsNaN(_mean) ? ratio : _mean + ((ratio - _mean) / MeanBlocks);
+        _strays += ((1.2533 * Math.Min(Math.Abs(ratio - _mean), 4 * _strays)) - _strays) / StraysBlocks;
         _ratios[_next] = ratio;
         _times[_next] = at.UnixNanoseconds;
         _baselineError = baselineError;
@@ -84,6 +96,8 @@ internal sealed class RatioWindow
         state.Walk(ref _next);
         state.Walk(ref _count);
         state.Walk(ref _baselineError);
+        state.Walk(ref _mean);
+        state.Walk(ref _strays);
         if (state.IsLoading && (_ratios.Length != Size || _next is < 0 or >= Size || _count is < 0 or > Size))
             StateVisitor.Refuse();
     }

@@ -28,6 +28,9 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
 
     public int Nodes => _nodes.Count(n => n.Blocks.Length >= LeastBlocks);
 
+    /// <summary>The highest power learned, %; 0 before any.</summary>
+    public double HighestPower => _learned.Count == 0 ? 0 : _learned[^1].Power;
+
     public bool IsLearning(double beamSeconds) => beamSeconds - _beamSecondsAtStart < options.LearnBeamHours * 3600;
 
     public double LearnedHours(double beamSeconds) => Math.Min((beamSeconds - _beamSecondsAtStart) / 3600, options.LearnBeamHours);
@@ -36,6 +39,7 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
     public void Restart(Instant installed, double beamSeconds)
     {
         _nodes.Clear();
+        _learned.Clear();
         _curve.Clear();
         _installed = installed;
         _beamSecondsAtStart = beamSeconds;

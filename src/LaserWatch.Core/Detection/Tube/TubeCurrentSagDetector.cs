@@ -101,7 +101,10 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger le
         var worst = one.Sagging || !all.Sagging ? one : all;
         if (!all.Sagging && !one.Sagging && _breach && health.Powers.Any(w => w.Sagging))
             return; // another power holds the alarm: what was said of it stands
-        if ((QuickFall(worst) ?? worst.Recent(RatioWindow.Size, QuickBlocks)) is { } present)
+        var course = health.Course.Change;
+        if (_byCourse && !one.Sagging && !Sags(all))
+            (_ratio, _error, _power, _baseline) = (course.Now, course.NowError, health.LastPower, health.LastBaseline);
+        else if ((QuickFall(worst) ?? worst.Recent(RatioWindow.Size, QuickBlocks)) is { } present)
             (_ratio, _error, _power, _baseline) = (present.Ratio, present.Error, health.LastPower, health.LastBaseline);
         _breach = all.Sagging || health.Powers.Any(w => w.Sagging);
         _grade = !_breach ? 0 : _ratio < 1 - options.SevereSag ? 1 : _grade;

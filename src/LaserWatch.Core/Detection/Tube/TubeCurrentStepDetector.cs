@@ -10,17 +10,20 @@ namespace LaserWatch.Detection.Tube;
 
 /// <summary>Tube current fell at once, not slowly: supply, command, wiring, mains or sensor rather than age.</summary>
 /// <remarks>
-/// The latest four blocks of steady beam against the twelve before: the fall must be material, five robust standard errors
-/// large, and clean: no block of the latest reaches the middle of the earlier ones. Judged over all powers, and at each by itself.
+/// The latest four blocks of steady beam (three, where the fall is gross) against the twelve before: the fall must be material, five robust
+/// standard errors large, beyond what blocks here stray in good health, and clean: no block of the latest reaches the middle of the earlier ones.
+/// Judged over all powers, each block held against its own power, and at each power by itself.
 /// Where the blocks span a break, what the machine strays in good health counts as error too. A step too small for that look, or one that came
 /// overnight, is found by comparing models over the whole course (<see cref="TubeCourse"/>), within days.
 /// </remarks>
 internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options) : IDetector
 {
+    private const int Quick = 3;
     private const int After = 4;
     private const int Before = 12;
     private const int LeastBefore = 6;
     private const double Sigmas = 5;
+    private const double StraysBeyond = 3.5;
     private const double LeastWeight = 0.95;
     private const double HalfAnHour = 1.0 / 48;
     private static readonly TimeSpan Together = TimeSpan.FromMinutes(60);
@@ -33,6 +36,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
     private Instant _at;
     private double _power;
     private double _toldDays;
+    private Course _course;
 
     public string Condition => Conditions.TubeCurrentStep;
 
@@ -87,63 +91,83 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
         state.Walk(ref _at);
         state.Walk(ref _power);
         state.Walk(ref _toldDays);
+        state.Walk(ref _course);
     }
 
     private void Judge()
     {
+        if (_breach && _course != Course.None)
+        {
+            // What days of stints said, only days of stints can take back.
+            _breach = (_course == Course.Top ? health.Top : health.Below).Change.Now <= _before * (1 - (options.Step / 2));
+            return;
+        }
+
         if (_breach)
         {
             var window = _power == 0 ? health.All : health.AtLastPower!;
-            if (window.Power != _power || window.Count < After)
+            if (window.Power != _power || window.Recent(Before, LeastBefore) is not { } recent || window.Recent(After, After) is not { } latest)
                 return;
-            Span<double> latest = stackalloc double[After];
-            _breach = window.Middle(0, After, latest).Median <= _before * (1 - (options.Step / 2));
+            // Back only when both agree: just after the fall most of the window still lies before it.
+            _breach = Math.Min(recent.Ratio, latest.Ratio) <= _before * (1 - (options.Step / 2));
             if (!_breach)
                 health.StepSeen = null;
             return;
         }
 
-        _breach = Fell(health.All) || Fell(health.AtLastPower!) || FellByCourse();
+        // A gross fall is believed a block earlier.
+        _breach = Fell(health.Relative, Quick, 2) || Fell(health.AtLastPower!, Quick, 2)
+            || Fell(health.Relative, After, 1) || Fell(health.AtLastPower!, After, 1) || FellByCourse(health.Top) || FellByCourse(health.Below);
     }
 
-    private bool FellByCourse()
+    private bool FellByCourse(TubeCourse course)
     {
-        var change = health.Course.Change;
+        var change = course.Change;
         var fell = change.Kind == ChangeKind.Step && change.Step >= LeastWeight && change.Fall >= options.Step
-            && change.Fall > health.Course.Sigmas * change.FallError && change.BeganDays > _toldDays
-            && health.All.Recent(RatioWindow.Size, LeastBefore) is { } recent && recent.Ratio <= change.Before * (1 - (options.Step / 2));
+            && change.Fall > course.Sigmas * change.FallError && change.BeganDays > _toldDays;
         if (fell)
         {
             (_before, _after, _error, _power) = (change.Before, change.Now, change.FallError, 0);
+            _course = course == health.Top ? Course.Top : Course.Below;
             (_at, _toldDays) = (HealthSeries.FromDays(change.BeganDays), change.BeganToDays);
         }
 
         return fell;
     }
 
-    private bool Fell(RatioWindow window)
+    private bool Fell(RatioWindow window, int after, double times)
     {
-        var count = Math.Min(Before, window.Count - After);
+        var count = Math.Min(Before, window.Count - after);
         if (count < LeastBefore)
             return false;
         Span<double> scratch = stackalloc double[Before];
-        var (latest, _) = window.Middle(0, After, scratch[..After]);
-        var (earlier, deviation) = window.Middle(After, count, scratch[..count]);
+        var (latest, _) = window.Middle(0, after, scratch[..after]);
+        var (earlier, deviation) = window.Middle(after, count, scratch[..count]);
         // A quantised, quiet sensor may show no spread at all; nothing measured here is surer than half a percent.
-        var error = Math.Max(0.005, deviation) * Math.Sqrt(1.57 * ((1.0 / After) + (1.0 / count)));
+        var error = Math.Max(0.005, deviation) * Math.Sqrt(1.57 * ((1.0 / after) + (1.0 / count)));
         // Over a break nobody saw whether it came at once: the machine's straying could have done it.
-        if (window.Time(After - 1) - window.Time(After + count - 1) > Together)
+        if (window.Time(after - 1) - window.Time(after + count - 1) > Together)
             error = Math.Sqrt((error * error) + (2 * health.Wander * health.Wander));
-        var fell = 1 - (latest / earlier) >= options.Step && earlier - latest >= Sigmas * error
-            && window.Highest(After) <= earlier * (1 - (options.Step / 2));
-        if (fell)
-        {
-            (_before, _after, _error, _at, _power) = (earlier, latest, error, window.Time(After - 1), window.Power);
-            _toldDays = HealthSeries.ToDays(window.Time(0));
-            var began = HealthSeries.ToDays(_at);
-            health.StepSeen = new ChangeFinding(ChangeKind.Step, 0, 1, 0, began, began - HalfAnHour, began, _before, _after, _error, _before - _after, _error, 0);
-        }
+        var step = times * options.Step;
+        if (1 - (latest / earlier) < step || earlier - latest < Math.Max(Sigmas * error, StraysBeyond * window.Strays)
+            || window.Highest(after) > earlier * (1 - (step / 2)))
+            return false;
 
-        return fell;
+        // The window of relative ratios knows the fall, not the level it fell from.
+        var level = window == health.Relative ? health.AtLastPower!.Middle(Math.Min(after, health.AtLastPower.Count - 1), 1, scratch[..1]).Median : earlier;
+        _course = Course.None;
+        (_before, _after, _error, _at, _power) = (level, level * latest / earlier, error, window.Time(after - 1), window.Power);
+        _toldDays = HealthSeries.ToDays(window.Time(0));
+        var began = HealthSeries.ToDays(_at);
+        health.StepSeen = new ChangeFinding(ChangeKind.Step, 0, 1, 0, began, began - HalfAnHour, began, _before, _after, _error, _before - _after, _error, 0);
+        return true;
+    }
+
+    /// <summary>Which course told the step; none where the blocks themselves did.</summary>
+    private enum Course
+    {
+        None,
+        Top,
+        Below,
     }
 }

@@ -24,6 +24,8 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     private const double RaggedLearn = 64;
     private const double RaggedMemory = 32;
     private const double CoolantFreshSeconds = 300;
+    private const double NearTheTop = 0.85;
+    private const int LeastForRelative = 4;
 
     private readonly SteadyCurrent _steady = new(options, runs.BeamOnMilliamps, jobs);
     private readonly List<Open> _open = [];
@@ -43,8 +45,18 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
 
     public TubeBaseline Baseline { get; } = new(options);
 
-    /// <summary>The ratio over the tube's life, and how it changed.</summary>
-    public TubeCourse Course { get; } = new(options);
+    /// <summary>The course at the highest powers in use, which a supply at its voltage limit loses first.</summary>
+    public TubeCourse Top { get; } = new(options);
+
+    /// <summary>The course at all other powers; empty where only powers near the highest are in use.</summary>
+    public TubeCourse Below { get; } = new(options);
+
+    /// <summary>The course that is worse now, or the only one there is.</summary>
+    public TubeCourse Course => Top.Change.Kind == ChangeKind.Unknown ? (Below.Change.Kind == ChangeKind.Unknown ? Top : Below)
+        : Below.Change.Kind != ChangeKind.Unknown && Below.Change.Now < Top.Change.Now ? Below : Top;
+
+    /// <summary>The newest blocks, each held against what its own power gave shortly before: so a change of the mix of jobs is no change.</summary>
+    public RatioWindow Relative { get; private set; } = new();
 
     /// <summary>What the coolant does to the current of this machine.</summary>
     public CoolantDependence CoolantDependence { get; } = new();
@@ -114,7 +126,9 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         _powers.Clear();
         All = new RatioWindow();
         AtLastPower = null;
-        Course.Clear();
+        Top.Clear();
+        Below.Clear();
+        Relative = new RatioWindow();
         StepSeen = null;
         CoolantDependence.Restart();
         (_mean, _raggedAtFirst, _raggedBlocks, _raggedLately, _run) = (1, 0, 0, 0, default);
@@ -125,7 +139,9 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         _steady.Visit(state);
         Baseline.Visit(state);
         state.Walk(_open, () => new Open(), open => open.Visit(state));
-        Course.Visit(state);
+        Top.Visit(state);
+        Below.Visit(state);
+        Relative.Visit(state);
         CoolantDependence.Visit(state);
         Rest.Visit(state);
         StepSeen = TubeCourse.VisitChange(state, StepSeen ?? default) is { Kind: not ChangeKind.Unknown } step ? step : null;
@@ -193,13 +209,15 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         FollowCoolant(seen, day);
         var ratio = seen / (1 + CoolantDependence.Effect(_coolant));
         FollowRaggedness(deviation / current);
-        Course.Take(ratio, at, run?.Number ?? 0);
+        (block.Power >= NearTheTop * Baseline.HighestPower ? Top : Below).Take(ratio, at, run?.Number ?? 0);
         _run.Take(run?.Number ?? 0, ratio);
         // Straying is measured about a mean that follows within an hour or so, so that ageing and steps soon leave it.
         _wander += ((1.2533 * Math.Min(Math.Abs(ratio - _mean), 5 * _wander)) - _wander) / WanderBlocks;
         _mean += (ratio - _mean) / MeanBlocks;
         All.Add(ratio, expected.RelativeError, at);
         AtLastPower = WindowOf(block.Power);
+        if (AtLastPower.Recent(RatioWindow.Size, LeastForRelative) is { } own)
+            Relative.Add(ratio / own.Ratio, 0, at);
         AtLastPower.Add(ratio, expected.RelativeError, at);
         BlocksEver++;
         (LastPower, LastBaseline) = (block.Power, expected.Milliamps);
