@@ -33,6 +33,7 @@ internal sealed class AirBehaviour
     private Instant _at;
     private bool _distrusted;
     private bool _moved;
+    private AirOnset _toldOnset;
     private double _stretch;
     private double? _lastConductance;
     private string? _settingJob;
@@ -120,15 +121,18 @@ internal sealed class AirBehaviour
     }
 
     /// <summary>An alarm has said that this run is not as it should be: nothing of it is learned, and what was suspected has been told.</summary>
-    public void Distrust()
+    /// <param name="onset">How the trouble began; where it was there before the run, it may be the one of the run before.</param>
+    public void Distrust(AirOnset onset)
     {
         _distrusted = true;
-        Pressure.Clear();
-        Conductance.Clear();
+        if (onset != AirOnset.BetweenRuns || _toldOnset == AirOnset.Unknown)
+            _toldOnset = onset;
+        Pressure.Tell();
+        Conductance.Tell();
     }
 
     /// <summary>The signature of what is wrong now, for the ranking of causes.</summary>
-    public AirSignature Signature(Reading reading, double pressure, AirOnset onset)
+    public AirSignature Signature(Reading reading, double pressure)
     {
         double? conductance = null;
         if (UsualConductance is { } usual && reading.Has(Channel.AirFlow)
@@ -137,7 +141,7 @@ internal sealed class AirBehaviour
             conductance = present / usual;
         var reference = Reference;
         return new AirSignature(
-            reference > 0 ? Math.Max(pressure, 0) / reference : 1, conductance, onset, reference > 0 ? Swing.Amplitude / reference : 0,
+            reference > 0 ? Math.Max(pressure, 0) / reference : 1, conductance, _toldOnset, reference > 0 ? Swing.Amplitude / reference : 0,
             reading.Knows(Channel.AirFlow));
     }
 
@@ -168,6 +172,7 @@ internal sealed class AirBehaviour
         state.Walk(ref _at);
         state.Walk(ref _distrusted);
         state.Walk(ref _moved);
+        state.Walk(ref _toldOnset);
         state.Walk(ref _stretch);
         state.Walk(ref _lastConductance);
         state.Walk(ref _settingJob);
@@ -250,11 +255,13 @@ internal sealed class AirBehaviour
             return;
         if (_distrusted || _moved)
         {
-            Pressure.Recover(_blocks.Recent - Pressure.Usual, habit.Job);
+            if (_moved)
+                Pressure.Recover(_blocks.Recent - Pressure.Usual, habit.Job);
             CloseSetting();
             return;
         }
 
+        _toldOnset = AirOnset.Unknown;
         var mean = _blocks.RunMean;
         Pressure.Recover(mean - (Pressure.Job == habit.Job ? Pressure.Usual : Usual(habit)), habit.Job);
         if (Pressure.Direction == 0)

@@ -43,10 +43,10 @@ public static class AirCauses
         new(SupplyLoss, 0.25, new(0.25, 0.20, 0.40, 0.20), AnyFall, Unchanged, "the compressor or pump gives less, or the tank runs empty"),
         new(KinkUpstream, 0.20, new(0.20, 0.70, 0.06, 0.04), AnyFall, Unchanged, "the hose before the sensor is kinked or crushed"),
         new(FilterClogged, 0.08, new(0.10, 0.01, 0.05, 0.80), SmallFall, Unchanged, "the filter or water trap before the sensor is clogging"),
-        new(Leak, 0.13, new(0.25, 0.45, 0.12, 0.18), MiddleFall, MoreOpen, "a fitting or hose leaks after the regulator"),
+        new(Leak, 0.11, new(0.25, 0.45, 0.12, 0.18), MiddleFall, MoreOpen, "a fitting or hose leaks after the regulator"),
         new(NozzleMissing, 0.04, new(0.40, 0.58, 0.01, 0.01), NozzleOffFall, WideOpen, "the nozzle or the hose at the head is off"),
         new(NozzleObstructed, 0.25, new(0.25, 0.25, 0.20, 0.30), SmallRise, LessOpen, "the nozzle, or the hose after the sensor, is obstructed"),
-        new(RegulatorSet, 0.15, new(0.85, 0.11, 0.02, 0.02), Set, Unchanged, "the regulator is set differently"),
+        new(RegulatorSet, 0.20, new(0.85, 0.11, 0.02, 0.02), Set, Unchanged, "the regulator is set differently"),
     ];
 
     /// <summary>The causes that fit, likeliest first.</summary>
@@ -113,8 +113,8 @@ public static class AirCauses
     private static string Words(string name) =>
         Array.Find(Models, model => model.Name == name)?.Words ?? "the compressor's swing, with a setting too near the limit";
 
-    // Densities of the natural logarithm of a ratio. From supply 0 to 5 % below any fall is as likely.
-    private static double AnyFall(double x) => x < 0.01 ? 0.4 : 0;
+    // Densities of the natural logarithm of a ratio. Of falls without a size of their own, small ones are the more frequent.
+    private static double AnyFall(double x) => x < 0.01 ? (0.7 * 2 * Math.Exp(2 * Math.Min(x, 0))) + 0.1 : 0;
 
     private static double SmallFall(double x) => x < 0.01 ? 8 * Math.Exp(8 * Math.Min(x, 0)) : 0;
 
@@ -124,15 +124,16 @@ public static class AirCauses
 
     private static double SmallRise(double x) => x > -0.01 ? 12 * Math.Exp(-12 * Math.Max(x, 0)) : 0;
 
-    private static double Set(double x) => Normal.PDF(0, 0.15, x);
+    // Near the wanted value by a hand's scatter, or anywhere, as for another job.
+    private static double Set(double x) => (0.7 * Normal.PDF(0, 0.15, x)) + (x > -1.6 ? 0.25 : 0);
 
-    private static double Unchanged(double x) => Normal.PDF(0, 0.07, x);
+    private static double Unchanged(double x) => Normal.PDF(0, 0.05, x);
 
     private static double MoreOpen(double x) => x > 0 ? 2 * Normal.PDF(0, 0.6, x) * (1 - Math.Exp(-x / 0.05)) : 0;
 
     private static double WideOpen(double x) => Normal.PDF(1.39, 0.45, x);
 
-    private static double LessOpen(double x) => x < 0 ? 1.2 * Math.Exp(1.2 * x) * (1 - Math.Exp(x / 0.05)) : 0;
+    private static double LessOpen(double x) => x < 0 ? Math.Max(0.3, 1.2 * Math.Exp(1.2 * x)) * (1 - Math.Exp(x / 0.05)) : 0;
 
     /// <summary>How likely a cause begins so.</summary>
     private readonly record struct Onsets(double BetweenRuns, double Sudden, double Gradual, double Creeping)

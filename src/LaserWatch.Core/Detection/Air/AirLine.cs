@@ -13,6 +13,9 @@ internal sealed class AirLine(AirPressureOptions options)
 {
     /// <summary>Gaps of the beam up to this long, in seconds, are part of the cutting.</summary>
     private const double PauseSeconds = 5;
+
+    /// <summary>In an engraving the beam flickers with the picture: a pale part of it is no pause.</summary>
+    private const double RasterPauseSeconds = 30;
     private const double FlatForSeconds = 2;
 
     /// <summary>After a gap with the valve shut, the line fills for so long, in seconds.</summary>
@@ -112,7 +115,7 @@ internal sealed class AirLine(AirPressureOptions options)
         {
             null => true,
             true => true,
-            false => reading.BeamLastOn is { } lastOn && lastOn >= run.Since && at.SecondsSince(lastOn) <= PauseSeconds,
+            false => reading.BeamLastOn is { } lastOn && lastOn >= run.Since && at.SecondsSince(lastOn) <= (run.IsRaster ? RasterPauseSeconds : PauseSeconds),
         };
         if (cutting && !_cutting)
         {

@@ -17,6 +17,7 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
     private const int Advice = 0;
     private const int Alarm = 1;
     private const double SmoothSeconds = 5;
+    private const double LeastDelaySeconds = 4;
 
     /// <summary>The nozzle's conductance is as usual within this fraction: the pressure was set, not dammed up.</summary>
     private const double SameConductance = 0.08;
@@ -118,6 +119,8 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
     {
         if (!tooHigh && !tooLittle)
         {
+            if (_breach && _byFlow && (_flow is null || ExpectedFlow is null))
+                return;
             _badSince = null;
             _goodSince ??= at;
             if (_breach && at.SecondsSince(_goodSince.Value) >= options.OffDelaySeconds)
@@ -128,6 +131,9 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
         _goodSince = null;
         _badSince ??= at;
         var delay = options.RestrictedOnDelaySeconds;
+        // Half the flow gone says in half the time what a quarter says.
+        if (tooLittle)
+            delay = Math.Max(Math.Min(delay, LeastDelaySeconds), delay * options.FlowTolerance / (1 - (_flow!.Value / ExpectedFlow!.Value)));
         // The crest of a compressor's sawtooth goes by.
         if (!tooLittle && behaviour.Swing.IsKnown && above <= 1.1 * behaviour.Swing.Amplitude)
             delay = Math.Max(delay, Math.Min(behaviour.Swing.HalfPeriodSeconds, 180));
@@ -136,7 +142,7 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
         _breach = true;
         _byFlow = tooLittle;
         _bySetting = !tooLittle && _flow is { } flow && ExpectedFlow is { } expected && flow > expected * (1 - SameConductance);
-        behaviour.Distrust();
+        behaviour.Distrust(behaviour.RiseOnset);
     }
 
     private Finding Restricted(Reading reading, Verdict verdict)
@@ -195,7 +201,8 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
         _flow = null;
         _badSince = null;
         _goodSince = null;
-        _breach = false;
+        // What blocks the air path is there in the next run, too, until its flow says otherwise.
+        _breach &= _byFlow;
     }
 
     private Verdict Say(double recorded)

@@ -49,7 +49,7 @@ internal sealed class AirPressureLostDetector(AirLine air, AirPressureOptions op
                 if (at.SecondsSince(_goodSince.Value) >= options.OffDelaySeconds)
                     _breach = false;
             }
-            else if (!_breach)
+            else if (!_breach && !(reading.Run.IsRaster && reading.BeamOn == false))
             {
                 _below = 0;
             }

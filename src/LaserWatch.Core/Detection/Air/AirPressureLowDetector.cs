@@ -75,7 +75,7 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
             if (_breach)
             {
                 _goodSince = null;
-                behaviour.Distrust();
+                behaviour.Distrust(behaviour.Fall.Onset);
             }
         }
         else if (pressure >= air.Limit + (options.Deadband * recorded))
@@ -143,7 +143,7 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
     {
         var recorded = air.Recorded ?? 0;
         var fall = 1 - (pressure / recorded);
-        var seen = behaviour.Signature(reading, pressure, behaviour.Fall.Onset);
+        var seen = behaviour.Signature(reading, pressure);
         var causes = AirCauses.Rank(seen);
         List<Evidence> evidence =
         [

@@ -49,7 +49,7 @@ public sealed record AirPressureOptions
     [Range(0.05, 0.8)]
     public double FlowTolerance { get; init; } = 0.25;
 
-    /// <summary>Too high a pressure, or too low a flow, must last so long, in seconds. Default 15.</summary>
+    /// <summary>Too high a pressure, or a flow just too low, must last so long, in seconds; a flow far too low less long. Default 15.</summary>
     [Range(1, 600)]
     public double RestrictedOnDelaySeconds { get; init; } = 15;
 

@@ -13,12 +13,14 @@ internal sealed class AirTrend(CusumDesign design, double leastRise, double leas
 {
     private const int RunsThatClear = 2;
     private const int OtherRunsThatClear = 5;
+    private const int SettingsThatAgree = 3;
 
     private readonly Cusum _cusum = new(design);
     private Side _up;
     private Side _down;
     private string? _job;
     private int _well;
+    private bool _told;
     private int _othersWell;
 
     /// <summary>1: up, −1: down, 0: as usual.</summary>
@@ -39,12 +41,12 @@ internal sealed class AirTrend(CusumDesign design, double leastRise, double leas
     public string? Job => _job;
 
     /// <summary>Such a value must not be learned as normal.</summary>
-    public bool IsSuspicious => Direction != 0 || _cusum.Upper > design.DecisionInterval / 2 || _cusum.Lower > design.DecisionInterval / 2;
+    public bool IsSuspicious => _told || Direction != 0 || _cusum.Upper > design.DecisionInterval / 2 || _cusum.Lower > design.DecisionInterval / 2;
 
     /// <summary>What would be said if the observation ended here: a setting that is still in use has not been counted.</summary>
     public void Peek(double score, double off, double usual, Instant at, string? job)
     {
-        if (Direction != 0)
+        if (Direction != 0 || _told)
             return;
         if (_cusum.Upper + score - design.ReferenceValue > design.DecisionInterval)
             Judge(1, _up.With(off, at), usual, job);
@@ -59,7 +61,7 @@ internal sealed class AirTrend(CusumDesign design, double leastRise, double leas
     /// <param name="job">The job it was made at.</param>
     public void Take(double score, double off, double usual, Instant at, string? job)
     {
-        if (Direction != 0)
+        if (Direction != 0 || _told)
             return;
         var side = _cusum.Update(score);
         _up = _cusum.Upper > 0 ? _up.With(off, at) : default;
@@ -74,7 +76,7 @@ internal sealed class AirTrend(CusumDesign design, double leastRise, double leas
     /// <summary>It was seen to move while it was watched.</summary>
     public void Say(double shift, double usual, Instant since, AirOnset onset, string? job)
     {
-        if (Direction != 0)
+        if (Direction != 0 || _told)
             return;
         (Direction, Shift, Usual, Since, Onset, _job, _well, _othersWell) = (Math.Sign(shift), shift, usual, since, onset, job, 0, 0);
     }
@@ -82,20 +84,27 @@ internal sealed class AirTrend(CusumDesign design, double leastRise, double leas
     /// <summary>How a run of the job lies, whatever was counted: back near the usual level, the trend is over.</summary>
     public void Recover(double off, string? job)
     {
-        if (Direction == 0)
+        if (Direction == 0 && !_told)
             return;
-        var well = Direction > 0 ? off < leastRise / 2 : off > -leastFall / 2;
+        var well = (Direction < 0 || off < leastRise / 2) && (Direction > 0 || off > -leastFall / 2);
         if (!well)
             (_well, _othersWell) = (job == _job ? 0 : _well, 0);
-        else if (job == _job ? ++_well >= RunsThatClear : ++_othersWell >= OtherRunsThatClear)
+        else if (job == _job || _told ? ++_well >= RunsThatClear : ++_othersWell >= OtherRunsThatClear)
             Clear();
     }
 
-    /// <summary>Said by a graver alarm, or mended: all begins anew.</summary>
+    /// <summary>A graver alarm has said it: nothing more is said until the quantity is back at its usual level.</summary>
+    public void Tell()
+    {
+        Clear();
+        _told = true;
+    }
+
+    /// <summary>Mended: all begins anew.</summary>
     public void Clear()
     {
         _cusum.Reset();
-        (_up, _down, _job, _well, _othersWell) = (default, default, null, 0, 0);
+        (_up, _down, _job, _told, _well, _othersWell) = (default, default, null, false, 0, 0);
         (Direction, Shift, Usual, Since, Onset) = (0, 0, 0, default, AirOnset.Unknown);
     }
 
@@ -106,6 +115,7 @@ internal sealed class AirTrend(CusumDesign design, double leastRise, double leas
         _down.Visit(state);
         state.Walk(ref _job);
         state.Walk(ref _well);
+        state.Walk(ref _told);
         state.Walk(ref _othersWell);
         var (direction, shift, usual, since, onset) = (Direction, Shift, Usual, Since, Onset);
         state.Walk(ref direction);
@@ -118,31 +128,29 @@ internal sealed class AirTrend(CusumDesign design, double leastRise, double leas
 
     private void Judge(int direction, Side side, double usual, string? job)
     {
-        // The newest say more of where it is now than the mean of all since it began.
-        var shift = direction > 0 ? Math.Max(side.Mean, side.Last) : Math.Min(side.Mean, side.Last);
+        var shift = side.Recent;
         if (direction > 0 ? shift < leastRise : shift > -leastFall)
             return;
-        var grew = side.Count >= 4 && Math.Abs(side.Last) > 1.5 * Math.Abs(side.First);
-        Say(shift, usual, side.Since, grew ? AirOnset.Creeping : AirOnset.BetweenRuns, job);
+        // A hand errs to both sides: several settings off to one side are not set so.
+        Say(shift, usual, side.Since, side.Count >= SettingsThatAgree ? AirOnset.Creeping : AirOnset.BetweenRuns, job);
     }
 
     /// <summary>The observations since one side of the CUSUM was last at zero.</summary>
-    private record struct Side(int Count, double Sum, double First, double Last, Instant Since)
+    private record struct Side(int Count, double Recent, Instant Since)
     {
-        public readonly double Mean => Sum / Count;
+        /// <summary>Weight of the newest in the mean of the last few, which say more of where it is now than all since it began.</summary>
+        private const double Weight = 0.3;
 
         public readonly Side With(double off, Instant at) =>
-            new(Count + 1, Sum + off, Count == 0 ? off : First, off, Count == 0 ? at : Since);
+            new(Count + 1, Recent + (Math.Max(Weight, 1.0 / (Count + 1)) * (off - Recent)), Count == 0 ? at : Since);
 
         public void Visit(StateVisitor state)
         {
-            var (count, sum, first, last, since) = (Count, Sum, First, Last, Since);
+            var (count, recent, since) = (Count, Recent, Since);
             state.Walk(ref count);
-            state.Walk(ref sum);
-            state.Walk(ref first);
-            state.Walk(ref last);
+            state.Walk(ref recent);
             state.Walk(ref since);
-            this = new Side(count, sum, first, last, since);
+            this = new Side(count, recent, since);
         }
     }
 }
