@@ -145,7 +145,8 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeHealth? tube, T
         _grade = surely >= 1 ? 1 : 0;
     }
 
-    // Once a day that has something new: a projection of some hundred days takes milliseconds.
+    // Once a day that has something new: a projection of some hundred days takes milliseconds. Where a fall that was projected looks like
+    // a step for a while, what was said stands.
     private void Project()
     {
         if (tube?.Course is not { } course || course.Series.Count == 0 || (long)course.Series.Days[^1] == _projectedDay)
@@ -160,7 +161,7 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeHealth? tube, T
         var health = HealthDays.Of(course.Series, course.Change, course.Wander);
         if (health.Days.Length > 0 && health.Days[^1] - health.Days[0] >= LeastDays)
             TakeHealth(health.Days, health.Ratios, health.Errors);
-        else
+        else if (!_projected)
             (_low, _median, _high) = (null, null, null);
     }
 
