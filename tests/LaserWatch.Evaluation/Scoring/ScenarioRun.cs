@@ -20,7 +20,6 @@ internal sealed class ScenarioRun : ITelemetrySink
     private readonly Witness _witness;
     private readonly List<RaisedAlarm> _raised = [];
     private readonly HashSet<string> _standing = new(StringComparer.Ordinal);
-    private double _now;
     private double _heard = double.NegativeInfinity;
     private double _nextTick = double.NegativeInfinity;
     private Clocks? _atOnset;
@@ -51,14 +50,13 @@ internal sealed class ScenarioRun : ITelemetrySink
 
     public void Take(Instant at, ReadOnlySpan<ChannelValue> values)
     {
-        _heard = _now;
+        _heard = _machine.Time;
         _samples += values.Length;
         Keep(_watch.Observe(at, values));
     }
 
     public void StepDone(double time)
     {
-        _now = time;
         if (_atOnset is null && time >= _scenario.Truth.Onset)
             _atOnset = Clocks.Of(_machine);
         if (_atMaterial is null && time >= _scenario.Truth.Material)
@@ -91,7 +89,7 @@ internal sealed class ScenarioRun : ITelemetrySink
             // The same alarm grown worse, or of one more channel, has not come up anew.
             if (!_standing.Add(change.Condition))
                 continue;
-            var raised = new RaisedAlarm(_now, Clocks.Of(_machine), change);
+            var raised = new RaisedAlarm(_machine.Time, Clocks.Of(_machine), change);
             _raised.Add(raised);
             _witness.Judge(raised);
         }

@@ -51,6 +51,9 @@ internal sealed class Machine
         _kilopascalsOfFirstJob = plan.Jobs.FirstOrDefault(job => job.Kilopascals > 0)?.Kilopascals ?? 0;
     }
 
+    /// <summary>Seconds since the beginning.</summary>
+    public double Time { get; private set; }
+
     /// <summary>Beam-on time so far, s.</summary>
     public double BeamSeconds { get; private set; }
 
@@ -89,6 +92,7 @@ internal sealed class Machine
         var services = new Queue<ServiceEvent>(Services(days));
         for (double time = 0, seconds = NightStep; time < end; time += seconds)
         {
+            Time = time;
             while (services.Count > 0 && services.Peek().At <= InstantOf(time))
                 sink.Take(services.Dequeue());
             _damage.Follow(time);
