@@ -34,15 +34,15 @@ public sealed record DegradationPath(string Unit, IReadOnlyList<double> Times, I
 
     /// <summary>Steps from reading to reading: how long, and how much.</summary>
     /// <exception cref="ArgumentException">Fewer than two readings, or one that does not rise above the last.</exception>
-    internal IReadOnlyList<(double Time, double Growth)> Steps()
+    internal (double Time, double Growth)[] Steps()
     {
         if (Times.Count < 2 || Times.Count != Values.Count)
             throw new ArgumentException($"Unit {Unit} has {Times.Count} times and {Values.Count} values; at least two of each are needed.");
-        var steps = new (double, double)[Times.Count - 1];
+        var steps = new (double Time, double Growth)[Times.Count - 1];
         for (var i = 1; i < Times.Count; i++)
         {
             steps[i - 1] = (Times[i] - Times[i - 1], Values[i] - Values[i - 1]);
-            if (!(steps[i - 1].Item1 > 0 && steps[i - 1].Item2 > 0))
+            if (!(steps[i - 1].Time > 0 && steps[i - 1].Growth > 0))
                 throw new ArgumentException($"Unit {Unit} does not rise from time {Times[i - 1]} to {Times[i]}: an inverse-Gaussian process always does.");
         }
 

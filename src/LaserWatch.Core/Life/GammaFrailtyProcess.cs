@@ -31,7 +31,7 @@ public sealed record GammaFrailtyProcess(double Rate, double Evenness, double Fr
         return new(Math.Exp(found[0]), Math.Exp(found[1]), Math.Exp(found[2]), -least.FunctionInfoAtMinimum.Value);
     }
 
-    internal static double LogLikelihoodOf(List<IReadOnlyList<(double Time, double Growth)>> units, double rate, double evenness, double frailty)
+    internal static double LogLikelihoodOf(List<(double Time, double Growth)[]> units, double rate, double evenness, double frailty)
     {
         var sum = 0.0;
         var shape = 1 / frailty;
@@ -47,7 +47,7 @@ public sealed record GammaFrailtyProcess(double Rate, double Evenness, double Fr
             }
 
             var total = hazards;
-            sum += LogIntegral.Over(u => ((shape - steps.Count) * u) - (Math.Exp(u) * shape) - (total * Math.Exp(-u)), -6, 6)
+            sum += LogIntegral.Over(u => ((shape - steps.Length) * u) - (Math.Exp(u) * shape) - (total * Math.Exp(-u)), -6, 6)
                 + (shape * Math.Log(shape)) - SpecialFunctions.GammaLn(shape);
         }
 
