@@ -135,11 +135,12 @@ internal static class Shops
         Name = "quarter-second", Jobs = Mixed, Loop = Chiller, Sensors = Apart(0.25, 0.25, 5, 60),
     };
 
-    public static IReadOnlyList<ShopPlan> AllYear { get; } =
-    [
-        Plain, Radiating, RasterHeavy, NoRecords, Inferred, Sawtooth, Humid, SlowMeter, MinuteMeter, Cheap, Garage, Loft, CurrentOnly, AirOnly, TwoShifts,
-        Engraver, ValveWithBeam, AtLimit, Flow,
-    ];
+    /// <summary>Played through a whole healthy year.</summary>
+    public static IReadOnlyList<ShopPlan> WholeYear { get; } =
+        [Plain, Radiating, RasterHeavy, Inferred, Humid, SlowMeter, MinuteMeter, Cheap, Garage, Loft, AtLimit];
+
+    /// <summary>Played through the second half of it only: they differ from the others by what no season touches.</summary>
+    public static IReadOnlyList<ShopPlan> HalfYear { get; } = [NoRecords, Sawtooth, CurrentOnly, AirOnly, TwoShifts, Engraver, ValveWithBeam, Flow];
 
     /// <summary>Each kind of quantity by its own device.</summary>
     private static SensorGroup[] Apart(double current, double air, double water, double room) =>

@@ -21,14 +21,16 @@ internal static class Account
         text.AppendLine(CultureInfo.InvariantCulture, $"{verdict}: {scenario.Name}, {scenario.Days} days");
         if (double.IsFinite(truth.Onset))
             text.AppendLine(CultureInfo.InvariantCulture, $"    onset {Day(truth.Onset)}, material {Day(truth.Material)}, delay {Durations.Text(outcome.Delay)}, least {Durations.Text(outcome.LeastDelay)}");
-        foreach (var alarm in outcome.Alarms.Take(12))
+        // Of a healthy machine only what is not so: a summer's hot coolant would hide it.
+        var told = truth.Expectation == Expectation.Silence ? outcome.FalseAlarms : [.. outcome.Alarms.Where(alarm => !alarm.IsSo || alarm.Time >= truth.Onset)];
+        foreach (var alarm in told.Take(12))
         {
             var sign = alarm.IsSo ? "so" : alarm.Time < truth.Onset ? "false" : truth.Accepted.Contains(alarm.Condition) ? "found" : truth.Consequences.Contains(alarm.Condition) ? "follows" : "wrong";
             text.AppendLine(CultureInfo.InvariantCulture, $"    {Day(alarm.Time)} {sign,-7} {alarm.Condition} ({AlarmNames.Name(alarm.Change.Priority)}): {alarm.Change.Message}");
         }
 
-        if (outcome.Alarms.Count > 12)
-            text.AppendLine(CultureInfo.InvariantCulture, $"    and {outcome.Alarms.Count - 12} more");
+        if (told.Count > 12)
+            text.AppendLine(CultureInfo.InvariantCulture, $"    and {told.Count - 12} more");
         return text.ToString();
     }
 
