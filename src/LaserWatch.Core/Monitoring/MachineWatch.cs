@@ -431,8 +431,11 @@ public sealed class MachineWatch
                 continue;
             foreach (var judge in _tubeJudges)
                 Add(judge.Latch.Apply(_reading, sample.At, judge.Detector.Update(_reading), judge.Detector));
+            _coolantFlow.Rise.CurrentIsDoubted = Stands(Conditions.TubeCurrentSag) || Stands(Conditions.TubeCurrentStep);
         }
     }
+
+    private bool Stands(string condition) => _latches[condition].State is not (AlarmState.Normal or AlarmState.ReturnedUnacknowledged);
 
     private void Add(AlarmChange? change)
     {

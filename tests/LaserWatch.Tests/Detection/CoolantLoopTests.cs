@@ -103,6 +103,18 @@ public class CoolantLoopTests
     }
 
     [Fact]
+    public void A_current_sensor_that_reads_too_little_is_no_weak_pump()
+    {
+        var shop = new LoopShop(22) { HasCurrent = true, Interval = 2 };
+        Healthy(shop, 4);
+
+        shop.Day(4, 4, Spring, h => shop.CurrentRead = h < 1 ? 1 : 0.65);
+
+        Assert.NotEmpty(shop.Raised(Conditions.TubeCurrentSag).Concat(shop.Raised(Conditions.TubeCurrentStep)));
+        Assert.Empty(shop.Raised(Conditions.CoolantFlowLow));
+    }
+
+    [Fact]
     public void A_fifth_less_flow_is_within_tolerance_and_healthy_months_say_nothing()
     {
         var shop = new LoopShop(18) { Interval = 10 };

@@ -40,6 +40,9 @@ internal sealed class LoopShop(int seed)
     /// <summary>Error of the inlet's thermometer, K.</summary>
     public double SensorOff { get; set; }
 
+    /// <summary>What is left of the tube current's reading.</summary>
+    public double CurrentRead { get; set; } = 1;
+
     public double Interval { get; init; } = 5;
 
     public double SensorStep { get; init; } = 0.0625;
@@ -101,7 +104,7 @@ internal sealed class LoopShop(int seed)
         if (HasFlow)
             values.Add(new(Channel.CoolantFlow, Flow * (1 + (0.01 * Gauss()))));
         if (HasCurrent)
-            values.Add(new(Channel.TubeCurrent, on ? 18.2 + (0.2 * Gauss()) : 0.1 * Gauss()));
+            values.Add(new(Channel.TubeCurrent, on ? (18.2 * CurrentRead) + (0.2 * Gauss()) : 0.1 * Gauss()));
         Scene.Say(Interval, [.. values]);
     }
 

@@ -73,6 +73,9 @@ internal sealed class RiseWatch(CoolantOptions options)
     /// <summary>Kelvins the coolant warms in the tube at full load, as learned.</summary>
     public double KelvinsAtFullLoad => _fit[0];
 
+    /// <summary>The tube's current stands in an alarm of its own: a load taken from it may be wrong, and nothing is concluded from it.</summary>
+    public bool CurrentIsDoubted { get; set; }
+
     /// <summary>Heat in the newest minute, watts; null where flow is not measured.</summary>
     public double? Watts { get; private set; }
 
@@ -159,10 +162,11 @@ internal sealed class RiseWatch(CoolantOptions options)
         state.Walk(ref _clear);
         state.Walk(ref _lateLoad);
         state.Walk(ref _lateError);
-        var (low, watts) = (IsLow, Watts);
+        var (low, watts, doubted) = (IsLow, Watts, CurrentIsDoubted);
         state.Walk(ref low);
         state.Walk(ref watts);
-        (IsLow, Watts) = (low, watts);
+        state.Walk(ref doubted);
+        (IsLow, Watts, CurrentIsDoubted) = (low, watts, doubted);
     }
 
     private void Begin(Instant at, HeatLoadKind kind)
@@ -176,7 +180,7 @@ internal sealed class RiseWatch(CoolantOptions options)
     {
         if (_fit.Learned == 0)
             _learnedKind = _kind;
-        if (_kind != _learnedKind)
+        if (_kind != _learnedKind || (CurrentIsDoubted && _kind == HeatLoadKind.Current))
             return;
         Span<double> row = [load, 1, -change];
         var error = rise - _fit.Predict(row);
