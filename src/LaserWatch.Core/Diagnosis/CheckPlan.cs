@@ -4,7 +4,7 @@ namespace LaserWatch.Diagnosis;
 /// <remarks>
 /// Every cause is found by one check. For checks alone the order of falling p·s/c (chance that the cause is one of its, times the chance that
 /// it then finds it, over its minutes) has the least expected minutes: exchanging two neighbours changes the sum by c₂p₁s₁ − c₁p₂s₂
-/// (Smith, Naval Research Logistics Quarterly 3, 1956, for jobs on one machine; with overlooking and second looks, Black, Information and Control 8,
+/// (Smith, Naval Research Logistics Quarterly 3, 1956, for jobs on one machine; with overlooking and second looks, that find less, Black, Information and Control 8,
 /// 1965; both from memory). Best decision trees with questions among the checks are NP-hard (Hyafil and Rivest 1976, from memory), so a question, which
 /// finds nothing itself but parts the causes, is put where thinking one question further shows the greatest gain: for every place near the front of the
 /// order and every question, the expected minutes are worked out with the best order for each answer after it. That is never worse than the
@@ -40,10 +40,10 @@ public sealed class CheckPlan
     internal static CheckPlan For(CauseModel model, double[] weights, IReadOnlyList<Sign> open, CheckedSoFar looked)
     {
         var table = new PlanTable(model, open);
-        return Best(table, weights, table.NoLooks, [.. Enumerable.Range(0, open.Count)], MostQuestions, looked);
+        return Best(table, weights, table.Looks(looked), [.. Enumerable.Range(0, open.Count)], MostQuestions);
     }
 
-    private static CheckPlan Best(PlanTable table, double[] weights, int[] looks, int[] open, int questions, CheckedSoFar looked)
+    private static CheckPlan Best(PlanTable table, double[] weights, int[] looks, int[] open, int questions)
     {
         var order = table.Order(weights, looks, out var least);
         var best = questions > 0 ? BestQuestion(table, weights, looks, order, open, questions, least) : null;
@@ -51,14 +51,14 @@ public sealed class CheckPlan
         var checks = new List<PlannedCheck>();
         foreach (var check in order.Take(best?.Place ?? order.Length))
         {
-            checks.Add(table.Plan(check, left, did, looked));
+            checks.Add(table.Plan(check, left, did));
             spent += Look(table, left, did, check);
         }
 
         var total = weights.Sum();
         if (best is not { } ask)
             return new CheckPlan(checks, null, spent / total);
-        var question = Ask(table, left, did, ask.Question, open, questions, looked);
+        var question = Ask(table, left, did, ask.Question, open, questions);
         var after = left.Sum() * (table.QuestionMinutes(ask.Question) + question.Branches.Sum(b => b.Chance * b.Then.ExpectedMinutes));
         return new CheckPlan(checks, question, (spent + after) / total);
     }
@@ -89,8 +89,7 @@ public sealed class CheckPlan
     private static double Look(PlanTable table, double[] left, int[] did, int check)
     {
         var spent = left.Sum() * table.Minutes(check);
-        table.Overlook(left, check);
-        did[check]++;
+        table.Overlook(left, check, did[check]++);
         return spent;
     }
 
@@ -119,7 +118,7 @@ public sealed class CheckPlan
         return least;
     }
 
-    private static PlannedQuestion Ask(PlanTable table, double[] left, int[] looks, int question, int[] open, int questions, CheckedSoFar looked)
+    private static PlannedQuestion Ask(PlanTable table, double[] left, int[] looks, int question, int[] open, int questions)
     {
         var total = left.Sum();
         int[] rest = [.. open.Where(o => o != question)];
@@ -127,7 +126,7 @@ public sealed class CheckPlan
         for (var answer = 0; answer < table.Answers(question); answer++)
         {
             var after = table.Answered(left, question, answer);
-            branches.Add(new PlannedBranch(table.Answer(question, answer), after.Sum() / total, Best(table, after, looks, rest, questions - 1, looked)));
+            branches.Add(new PlannedBranch(table.Answer(question, answer), after.Sum() / total, Best(table, after, looks, rest, questions - 1)));
         }
 
         return new PlannedQuestion(table.Question(question), branches);

@@ -1,5 +1,3 @@
-using LaserWatch.Alarms;
-
 namespace LaserWatch.Diagnosis;
 
 /// <summary>A diagnosis with all that it was made from.</summary>
@@ -27,7 +25,9 @@ public sealed record DiagnosedCut(
         // What a person saw goes before what a sensor says of the same sign.
         var told = model.Signs.Select(sign => Told(sign, seen, notSeen)).OfType<Observation>().ToList();
         var observations = symptoms.Observations.Where(o => told.All(t => t.SignId != o.SignId)).Concat(told).ToList();
-        var opinions = machine.Opinions.Concat(machine.Alarms.Select(a => OfAlarm(model, a.Raised)).OfType<Opinion>()).ToList();
+        var opinions = machine.Opinions.Select(o => Named(model, o.From, o.Weights.Select(w => (w.Key, w.Value))))
+            .Concat(machine.Alarms.Select(a => Named(model, $"{a.Raised.Condition} ranks it so", AlarmCauses.Of(a.Raised.Evidence))))
+            .OfType<Opinion>().ToList();
         return new DiagnosedCut(model, machine, symptoms, CutDiagnosis.Of(model, observations, machine.Served, opinions, looked), seen, notSeen, looked);
     }
 
@@ -39,16 +39,16 @@ public sealed record DiagnosedCut(
             : null;
     }
 
-    /// <summary>The ranking in an alarm's evidence; null where it names fewer than two causes of the model.</summary>
-    private static Opinion? OfAlarm(CauseModel model, AlarmChange alarm)
+    /// <summary>A rule's ranking by the names of the model; null where it names fewer than two of its causes.</summary>
+    private static Opinion? Named(CauseModel model, string from, IEnumerable<(string Name, double Weight)> ranked)
     {
         var weights = new Dictionary<string, double>(StringComparer.Ordinal);
-        foreach (var (name, weight) in AlarmCauses.Of(alarm.Evidence))
+        foreach (var (name, weight) in ranked)
         {
             foreach (var cause in model.Causes.Where(c => c.Id == name || c.AlarmCauses.Contains(name)))
                 weights[cause.Id] = weights.GetValueOrDefault(cause.Id) + weight;
         }
 
-        return weights.Count < 2 ? null : new Opinion($"{alarm.Condition} ranks it so", weights);
+        return weights.Count < 2 ? null : new Opinion(from, weights);
     }
 }

@@ -13,7 +13,7 @@ namespace LaserWatch.Diagnosis;
 /// <param name="Alarms">Raised in or after the last run, or still standing.</param>
 /// <param name="Tube">Tube current against the baseline the watch has learned.</param>
 /// <param name="TestCuts">Logged test cuts, oldest first.</param>
-/// <param name="Opinions">How other rules rank the causes of what they found.</param>
+/// <param name="Opinions">How other rules rank the causes of what they see, beyond what stands in the alarms' evidence; by the rules' own names of causes.</param>
 public sealed record MachineSnapshot(
     string Machine, Instant? Newest, MonitorOptions Rules, JobRecord? Record, LastRun? Run, IReadOnlyList<ChannelLook> Channels,
     IReadOnlyList<AlarmLook> Alarms, TubeLook? Tube, IReadOnlyList<ServedPart> Served, IReadOnlyList<ServiceEvent> TestCuts,

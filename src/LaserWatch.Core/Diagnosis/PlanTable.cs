@@ -6,6 +6,9 @@ internal sealed class PlanTable
     /// <summary>How often one check is planned: what was overlooked is found cheaper by looking again than by testing the supply.</summary>
     public const int MostLooks = 2;
 
+    /// <summary>A second look finds with half the chance of the first: what was overlooked once is easily overlooked again.</summary>
+    public const double SecondLook = 0.5;
+
     private readonly CauseModel _model;
     private readonly IReadOnlyList<Sign> _open;
     private readonly int[] _checkOf;
@@ -23,7 +26,9 @@ internal sealed class PlanTable
         _answers = [.. open.Select(sign => Enumerable.Range(0, sign.Answers.Count + 1).Select(answer => Scaled(sign, answer)).ToArray())];
     }
 
-    public int[] NoLooks => new int[_minutes.Length];
+    /// <summary>How often each check was done before the plan: once where it, or all that it finds, was ruled out.</summary>
+    public int[] Looks(CheckedSoFar looked) => [.. _model.Checks.Select(check =>
+        looked.RuledOut.Contains(check.Id) || _model.Causes.Where(c => c.Check == check.Id).All(c => looked.RuledOut.Contains(c.Id)) ? 1 : 0)];
 
     public double Minutes(int check) => _minutes[check];
 
@@ -46,12 +51,12 @@ internal sealed class PlanTable
     }
 
     /// <summary>Takes away what a look in vain would have found.</summary>
-    public void Overlook(double[] weights, int check)
+    public void Overlook(double[] weights, int check, int looks)
     {
         for (var i = 0; i < _checkOf.Length; i++)
         {
             if (_checkOf[i] == check)
-                weights[i] *= 1 - _sensitivity[check];
+                weights[i] *= 1 - Sensitivity(check, looks);
         }
     }
 
@@ -72,9 +77,13 @@ internal sealed class PlanTable
         for (var (check, k) = (0, 0); check < looks.Length; check++)
         {
             // A second look finds less than the first, so it never comes before it.
-            var found = present[check] * _sensitivity[check];
-            for (var look = looks[check]; look < MostLooks; look++, found *= 1 - _sensitivity[check])
+            var there = present[check];
+            for (var look = looks[check]; look < MostLooks; look++)
+            {
+                var found = there * Sensitivity(check, look);
                 (order[k], keys[k++]) = (check, -found / _minutes[check]);
+                there -= found;
+            }
         }
 
         Array.Sort(keys, order);
@@ -94,14 +103,15 @@ internal sealed class PlanTable
         return cost;
     }
 
-    public PlannedCheck Plan(int check, double[] weights, int[] looks, CheckedSoFar looked)
+    public PlannedCheck Plan(int check, double[] weights, int[] looks)
     {
         var finds = Enumerable.Range(0, _checkOf.Length).Where(i => _checkOf[i] == check).OrderByDescending(i => weights[i]).ToList();
         var made = _model.Checks[check];
         return new PlannedCheck(
-            made, finds.Sum(i => weights[i]) * made.Sensitivity / weights.Sum(), [.. finds.Select(i => _model.Causes[i].Id)],
-            looks[check] > 0 || looked.RuledOut.Contains(made.Id) || finds.All(i => looked.RuledOut.Contains(_model.Causes[i].Id)));
+            made, finds.Sum(i => weights[i]) * Sensitivity(check, looks[check]) / weights.Sum(), [.. finds.Select(i => _model.Causes[i].Id)], looks[check] > 0);
     }
+
+    private double Sensitivity(int check, int looks) => looks == 0 ? _sensitivity[check] : _sensitivity[check] * SecondLook;
 
     // The least probability of "none of them" can make a sign's chances sum to a little more than 1.
     private double[] Scaled(Sign sign, int answer) => [.. _model.Causes.Select(cause =>

@@ -290,7 +290,7 @@ public sealed class MachineWatch
             [.. _latches.Values.Where(l => l.Raised is not null).Select(l => new AlarmLook(l.Raised!, IsRaised(l.State)))
                 .Where(a => a.Stands || (began is { } start && a.Raised.Time >= start))],
             LookAtTube(began),
-            [.. _ledger.Parts.Select(Look)], _ledger.TestCuts, []);
+            [.. _ledger.Parts.Select(Look)], _ledger.TestCuts, OpinionsOfTube(LookAtTube(began)));
 
         static bool IsRaised(AlarmState state) => state is not (AlarmState.Normal or AlarmState.ReturnedUnacknowledged);
     }
@@ -304,6 +304,16 @@ public sealed class MachineWatch
         while (blocks < window.Count && window.Time(blocks) >= began)
             blocks++;
         return window.Recent(blocks, least: 1) is { } recent ? new TubeLook(recent.Ratio, recent.Error, _tube.LastPower) : null;
+    }
+
+    // Before it is an alarm, a fall has its likely causes too.
+    private IReadOnlyList<Opinion> OpinionsOfTube(TubeLook? tube)
+    {
+        if (tube is null || tube.Ratio > 1 - (0.6 * _options.TubeCurrent.Sag) || _latches[Conditions.TubeCurrentSag].State != AlarmState.Normal
+            || _latches[Conditions.TubeCurrentStep].State != AlarmState.Normal)
+            return [];
+        var causes = TubeCauses.Rank(TubeWords.Symptoms(_tube, _ledger, 1 - tube.Ratio, _tube.Course.Present()));
+        return [new Opinion("the course of the tube's current ranks it so", causes.ToDictionary(c => c.Name, c => c.Weight))];
     }
 
     // Beam before the watch began was not counted, and without a sign of the beam there is nothing to count by.

@@ -14,6 +14,7 @@ internal sealed class DiagnosisText
 
     private readonly DiagnosedCut _cut;
     private readonly TextWriter _output;
+    private readonly HashSet<string> _told = [];
     private int _step;
 
     private DiagnosisText(DiagnosedCut cut, TextWriter output) => (_cut, _output) = (cut, output);
@@ -27,7 +28,7 @@ internal sealed class DiagnosisText
         Found();
         Causes();
         Line("");
-        Line($"Check in this order: {Number(_cut.Diagnosis.Plan.ExpectedMinutes)} minutes on average, if the cause is one of these");
+        Line($"{(_cut.Looked.Found.Count > 0 ? "Should it still cut badly, check" : "Check")} in this order: {Number(_cut.Diagnosis.Plan.ExpectedMinutes)} minutes on average, if the cause is one of these");
         Plan(_cut.Diagnosis.Plan);
         Line("");
         Line("Tell what came of it, and the order is made anew:");
@@ -130,6 +131,8 @@ internal sealed class DiagnosisText
         foreach (var check in plan.Checks.Take(ChecksInFull))
         {
             Line($"{++_step,3}. {check.Check.Id}, {Number(check.Check.Minutes)} min: finds {string.Join(", ", check.Finds)} ({Percent(check.Chance)}{(check.Again ? ", a second look" : "")})");
+            if (!_told.Add(check.Check.Id))
+                continue;
             Text("     ", check.Check.How);
             if (check.Check.Safety is { } safety)
                 Text("     ", "Mind: " + safety);

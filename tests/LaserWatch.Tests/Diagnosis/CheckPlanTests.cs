@@ -44,7 +44,7 @@ public class CheckPlanTests(ITestOutputHelper output)
         {
             var plan = Models.Diagnose(model).Plan;
             var weights = Weights(model);
-            var walked = model.Causes.Select((cause, i) => weights[i] * PlanWalk.Minutes(plan, model, cause.Id, PlanWalk.ByTheModel)).Sum();
+            var walked = model.Causes.Select((cause, i) => weights[i] * PlanWalk.Minutes(plan, cause.Id, PlanWalk.ByTheModel)).Sum();
             Assert.Equal(walked, plan.ExpectedMinutes, 1e-9);
         }, iter: 200);
 
@@ -84,7 +84,7 @@ public class CheckPlanTests(ITestOutputHelper output)
         {
             if (looks[check] == 2)
                 continue;
-            var after = weights.Select((w, i) => model.Causes[i].Check == model.Checks[check].Id ? w * (1 - model.Checks[check].Sensitivity) : w).ToArray();
+            var after = weights.Select((w, i) => model.Causes[i].Check == model.Checks[check].Id ? w * (1 - (model.Checks[check].Sensitivity * (looks[check] == 0 ? 1 : 0.5))) : w).ToArray();
             looks[check]++;
             least = Math.Min(least, (total * model.Checks[check].Minutes) + LeastByTryingAll(model, after, looks, asked));
             looks[check]--;

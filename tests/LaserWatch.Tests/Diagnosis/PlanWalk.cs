@@ -15,18 +15,18 @@ internal static class PlanWalk
         return answer < sign.Answers.Count ? (seen.Contains(sign.Answers[answer].Id) ? 1 : 0) : known ? 0 : 1;
     };
 
-    public static double Minutes(CheckPlan plan, CauseModel model, string cause, Answers answers) => From(plan, model, cause, answers, 1).Minutes;
+    public static double Minutes(CheckPlan plan, string cause, Answers answers) => From(plan, cause, answers, 1, 1);
 
     /// <summary>Minutes of a fixed order of checks, gone through twice.</summary>
     public static double Minutes(IEnumerable<CauseCheck> order, CauseModel model, string cause)
     {
         var (left, minutes) = (1.0, 0.0);
         var fixedOrder = order.ToList();
-        foreach (var check in fixedOrder.Concat(fixedOrder))
+        foreach (var (check, sight) in fixedOrder.Select(c => (c, 1.0)).Concat(fixedOrder.Select(c => (c, 0.5))))
         {
             minutes += left * check.Minutes;
             if (model.FindCause(cause)!.Check == check.Id)
-                left *= 1 - check.Sensitivity;
+                left *= 1 - (check.Sensitivity * sight);
         }
 
         return minutes;
@@ -35,26 +35,26 @@ internal static class PlanWalk
     public static double Chance(Sign sign, int answer, string cause) =>
         sign.Probability(answer, cause) / Enumerable.Range(0, sign.Answers.Count + 1).Sum(a => sign.Probability(a, cause));
 
-    private static (double Minutes, double Left) From(CheckPlan plan, CauseModel model, string cause, Answers answers, double left)
+    private static double From(CheckPlan plan, string cause, Answers answers, double left, double sight)
     {
         var minutes = 0.0;
         foreach (var check in plan.Checks)
         {
             minutes += left * check.Check.Minutes;
             if (check.Finds.Contains(cause))
-                left *= 1 - check.Check.Sensitivity;
+                (left, sight) = (left * (1 - (check.Check.Sensitivity * sight)), 0.5); // the second look at the same sees half
         }
 
         if (plan.Question is not { } question)
-            return (minutes, left);
+            return minutes;
         minutes += left * question.Sign.Minutes!.Value;
         for (var i = 0; i < question.Branches.Count; i++)
         {
             var chance = answers(question.Sign, i, cause);
             if (chance > 0)
-                minutes += From(question.Branches[i].Then, model, cause, answers, left * chance).Minutes;
+                minutes += From(question.Branches[i].Then, cause, answers, left * chance, sight);
         }
 
-        return (minutes, left);
+        return minutes;
     }
 }

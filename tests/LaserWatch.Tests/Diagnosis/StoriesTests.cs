@@ -34,7 +34,7 @@ public class StoriesTests(ITestOutputHelper output)
         {
             var diagnosis = DiagnosedCut.Of(Model, story.Play(), story.Words, [], CheckedSoFar.Nothing).Diagnosis;
             var asked = story.Words.Select(w => Model.FindSignOf(w)!).Distinct().Sum(s => s.Minutes ?? 0);
-            var with = asked + PlanWalk.Minutes(diagnosis.Plan, Model, story.Cause, PlanWalk.ByTheModel);
+            var with = asked + PlanWalk.Minutes(diagnosis.Plan, story.Cause, PlanWalk.ByTheModel);
             var without = PlanWalk.Minutes(fixedOrder, Model, story.Cause);
             output.WriteLine($"{story.Cause,-20} {diagnosis.Causes.ToList().FindIndex(c => c.Id == story.Cause) + 1,2}  {with,6:0.0} min, fixed order {without,6:0.0}   {string.Join(' ', diagnosis.Causes.Take(3).Select(c => $"{c.Id} {c.Weight:0.00}"))}");
             Assert.True(with < without, story.Cause);
