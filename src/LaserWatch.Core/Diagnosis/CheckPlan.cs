@@ -4,7 +4,7 @@ namespace LaserWatch.Diagnosis;
 /// <remarks>
 /// Every cause is found by one check. For checks alone the order of falling p·s/c (chance that the cause is one of its, times the chance that
 /// it then finds it, over its minutes) has the least expected minutes: exchanging two neighbours changes the sum by c₂p₁s₁ − c₁p₂s₂
-/// (Smith, Naval Research Logistics Quarterly 3, 1956, for jobs on one machine; with overlooking and second looks, that find less, Black, Information and Control 8,
+/// (Smith, Naval Research Logistics Quarterly 3, 1956, for jobs on one machine; with overlooking and second looks, Black, Information and Control 8,
 /// 1965; both from memory). Best decision trees with questions among the checks are NP-hard (Hyafil and Rivest 1976, from memory), so a question, which
 /// finds nothing itself but parts the causes, is put where thinking one question further shows the greatest gain: for every place near the front of the
 /// order and every question, the expected minutes are worked out with the best order for each answer after it. That is never worse than the
@@ -89,7 +89,8 @@ public sealed class CheckPlan
     private static double Look(PlanTable table, double[] left, int[] did, int check)
     {
         var spent = left.Sum() * table.Minutes(check);
-        table.Overlook(left, check, did[check]++);
+        table.Overlook(left, check);
+        did[check]++;
         return spent;
     }
 

@@ -41,14 +41,12 @@ public sealed class CutDiagnosis
 
         var wear = model.Causes.Select(c => CauseUpkeep.Of(c, served, model.BeamHoursADay)).Append(null).ToArray();
         Multiply(weights, reasons, i => wear[i]?.Factor ?? 1, i => wear[i]?.Says, relative: false);
-        foreach (var observation in observations)
-        {
-            if (model.FindSign(observation.SignId) is { } sign)
-                Multiply(weights, reasons, i => observation.Likelihood(sign, names[i]), _ => observation.Says, relative: true);
-        }
-
+        foreach (var observation in observations.Where(o => !o.ByPerson))
+            Observe(observation);
         foreach (var opinion in opinions)
             Share(weights, reasons, names, opinion);
+        foreach (var observation in observations.Where(o => o.ByPerson))
+            Observe(observation);
         Judge(model, weights, reasons, names, looked);
 
         var ranked = names.Select((name, i) => new RankedCause(
@@ -57,6 +55,12 @@ public sealed class CutDiagnosis
             .OrderByDescending(c => c.Weight).ToList();
         var open = model.Signs.Where(s => s.Minutes is not null && observations.All(o => o.SignId != s.Id)).ToList();
         return new CutDiagnosis(ranked, () => CheckPlan.For(model, weights[..model.Causes.Count], open, looked));
+
+        void Observe(Observation observation)
+        {
+            if (model.FindSign(observation.SignId) is { } sign)
+                Multiply(weights, reasons, i => observation.Likelihood(sign, names[i]), _ => observation.Says, relative: true);
+        }
     }
 
     private static void Judge(CauseModel model, double[] weights, List<Reason>[] reasons, string[] names, CheckedSoFar looked)
@@ -102,7 +106,7 @@ public sealed class CutDiagnosis
         if (named.Length < 2 || !(group > 0))
             return;
         var total = named.Sum(i => opinion.Weights[names[i]]);
-        var wanted = named.Select(i => weights[i] * (Opinion.Doubt + ((1 - Opinion.Doubt) * named.Length * opinion.Weights[names[i]] / total))).ToArray();
+        var wanted = named.Select(i => Math.Sqrt(weights[i] * Math.Max(Opinion.LeastShare, opinion.Weights[names[i]] / total))).ToArray();
         var scale = group / wanted.Sum();
         for (var k = 0; k < named.Length; k++)
         {

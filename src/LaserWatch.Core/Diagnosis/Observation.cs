@@ -9,6 +9,9 @@ namespace LaserWatch.Diagnosis;
 /// <param name="Says">The observation in words, with its numbers.</param>
 public sealed record Observation(string SignId, IReadOnlyList<double> Answers, string Says)
 {
+    /// <summary>Somebody saw it; else a sensor did.</summary>
+    public bool ByPerson { get; init; }
+
     /// <summary>How sure a person is taken to be of what was seen.</summary>
     public const double Certainty = 0.9;
 
@@ -16,13 +19,13 @@ public sealed record Observation(string SignId, IReadOnlyList<double> Answers, s
     public static Observation Seen(Sign sign, IReadOnlyCollection<string> answers) => new(
         sign.Id,
         [.. sign.Answers.Select(a => answers.Contains(a.Id) ? Certainty : (1 - Certainty) / sign.Answers.Count), (1 - Certainty) / sign.Answers.Count],
-        "seen: " + string.Join(", or ", sign.Answers.Where(a => answers.Contains(a.Id)).Select(a => a.Means)));
+        "seen: " + string.Join(", or ", sign.Answers.Where(a => answers.Contains(a.Id)).Select(a => a.Means))) { ByPerson = true };
 
     /// <summary>Somebody looked, and it is not so.</summary>
     public static Observation NotSeen(Sign sign, IReadOnlyCollection<string> answers) => new(
         sign.Id,
         [.. sign.Answers.Select(a => answers.Contains(a.Id) ? 1 - Certainty : 1), 1],
-        "not so: " + string.Join("; ", sign.Answers.Where(a => answers.Contains(a.Id)).Select(a => a.Means)));
+        "not so: " + string.Join("; ", sign.Answers.Where(a => answers.Contains(a.Id)).Select(a => a.Means))) { ByPerson = true };
 
     /// <summary>How likely what was seen is with the cause; above 0. Only its ratio between causes means anything.</summary>
     public double Likelihood(Sign sign, string cause)
@@ -36,15 +39,16 @@ public sealed record Observation(string SignId, IReadOnlyList<double> Answers, s
 
 /// <summary>How another part of the program ranks causes of what it has found: it shares out the weight of those it names among them.</summary>
 /// <remarks>
-/// The sum of the named causes stays (Jeffrey's rule, from memory): that something of theirs is wrong was already told by the reading
-/// itself, and must not count twice.
+/// The sum of the named causes stays: that something of theirs is wrong was already told by the reading itself. Within, both rankings count half
+/// (a logarithmic opinion pool, Genest and Zidek, Statistical Science 1, 1986, from memory), since both start from weights of common practice and have
+/// read the same sensors: multiplied, they would count all that twice.
 /// </remarks>
 /// <param name="From">Who says so, in words.</param>
 /// <param name="Weights">By the causes' names; above 0, in any scale. Causes of another model are passed over.</param>
 public sealed record Opinion(string From, IReadOnlyDictionary<string, double> Weights)
 {
-    /// <summary>Part of the group's weight that the opinion does not touch: it may be wrong.</summary>
-    public const double Doubt = 0.15;
+    /// <summary>Least share of a cause it names: it may be wrong.</summary>
+    public const double LeastShare = 0.02;
 }
 
 /// <summary>When a part was last served.</summary>

@@ -6,9 +6,6 @@ internal sealed class PlanTable
     /// <summary>How often one check is planned: what was overlooked is found cheaper by looking again than by testing the supply.</summary>
     public const int MostLooks = 2;
 
-    /// <summary>A second look finds with half the chance of the first: what was overlooked once is easily overlooked again.</summary>
-    public const double SecondLook = 0.5;
-
     private readonly CauseModel _model;
     private readonly IReadOnlyList<Sign> _open;
     private readonly int[] _checkOf;
@@ -51,12 +48,12 @@ internal sealed class PlanTable
     }
 
     /// <summary>Takes away what a look in vain would have found.</summary>
-    public void Overlook(double[] weights, int check, int looks)
+    public void Overlook(double[] weights, int check)
     {
         for (var i = 0; i < _checkOf.Length; i++)
         {
             if (_checkOf[i] == check)
-                weights[i] *= 1 - Sensitivity(check, looks);
+                weights[i] *= 1 - _sensitivity[check];
         }
     }
 
@@ -80,7 +77,7 @@ internal sealed class PlanTable
             var there = present[check];
             for (var look = looks[check]; look < MostLooks; look++)
             {
-                var found = there * Sensitivity(check, look);
+                var found = there * _sensitivity[check];
                 (order[k], keys[k++]) = (check, -found / _minutes[check]);
                 there -= found;
             }
@@ -108,7 +105,7 @@ internal sealed class PlanTable
         var finds = Enumerable.Range(0, _checkOf.Length).Where(i => _checkOf[i] == check).OrderByDescending(i => weights[i]).ToList();
         var made = _model.Checks[check];
         return new PlannedCheck(
-            made, finds.Sum(i => weights[i]) * Sensitivity(check, looks[check]) / weights.Sum(), [.. finds.Select(i => _model.Causes[i].Id)], looks[check] > 0);
+            made, finds.Sum(i => weights[i]) * _sensitivity[check] / weights.Sum(), [.. finds.Select(i => _model.Causes[i].Id)], looks[check] > 0);
     }
 
     private double Sensitivity(int check, int looks) => looks == 0 ? _sensitivity[check] : _sensitivity[check] * SecondLook;

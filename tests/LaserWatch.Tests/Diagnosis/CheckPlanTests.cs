@@ -84,7 +84,7 @@ public class CheckPlanTests(ITestOutputHelper output)
         {
             if (looks[check] == 2)
                 continue;
-            var after = weights.Select((w, i) => model.Causes[i].Check == model.Checks[check].Id ? w * (1 - (model.Checks[check].Sensitivity * (looks[check] == 0 ? 1 : 0.5))) : w).ToArray();
+            var after = weights.Select((w, i) => model.Causes[i].Check == model.Checks[check].Id ? w * (1 - model.Checks[check].Sensitivity) : w).ToArray();
             looks[check]++;
             least = Math.Min(least, (total * model.Checks[check].Minutes) + LeastByTryingAll(model, after, looks, asked));
             looks[check]--;

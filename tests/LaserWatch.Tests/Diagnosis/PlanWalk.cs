@@ -15,18 +15,18 @@ internal static class PlanWalk
         return answer < sign.Answers.Count ? (seen.Contains(sign.Answers[answer].Id) ? 1 : 0) : known ? 0 : 1;
     };
 
-    public static double Minutes(CheckPlan plan, string cause, Answers answers) => From(plan, cause, answers, 1, 1);
+    public static double Minutes(CheckPlan plan, string cause, Answers answers) => From(plan, cause, answers, 1);
 
     /// <summary>Minutes of a fixed order of checks, gone through twice.</summary>
     public static double Minutes(IEnumerable<CauseCheck> order, CauseModel model, string cause)
     {
         var (left, minutes) = (1.0, 0.0);
         var fixedOrder = order.ToList();
-        foreach (var (check, sight) in fixedOrder.Select(c => (c, 1.0)).Concat(fixedOrder.Select(c => (c, 0.5))))
+        foreach (var check in fixedOrder.Concat(fixedOrder))
         {
             minutes += left * check.Minutes;
             if (model.FindCause(cause)!.Check == check.Id)
-                left *= 1 - (check.Sensitivity * sight);
+                left *= 1 - check.Sensitivity;
         }
 
         return minutes;
@@ -35,14 +35,14 @@ internal static class PlanWalk
     public static double Chance(Sign sign, int answer, string cause) =>
         sign.Probability(answer, cause) / Enumerable.Range(0, sign.Answers.Count + 1).Sum(a => sign.Probability(a, cause));
 
-    private static double From(CheckPlan plan, string cause, Answers answers, double left, double sight)
+    private static double From(CheckPlan plan, string cause, Answers answers, double left)
     {
         var minutes = 0.0;
         foreach (var check in plan.Checks)
         {
             minutes += left * check.Check.Minutes;
             if (check.Finds.Contains(cause))
-                (left, sight) = (left * (1 - (check.Check.Sensitivity * sight)), 0.5); // the second look at the same sees half
+                left *= 1 - check.Check.Sensitivity;
         }
 
         if (plan.Question is not { } question)
@@ -52,7 +52,7 @@ internal static class PlanWalk
         {
             var chance = answers(question.Sign, i, cause);
             if (chance > 0)
-                minutes += From(question.Branches[i].Then, cause, answers, left * chance, sight);
+                minutes += From(question.Branches[i].Then, cause, answers, left * chance);
         }
 
         return minutes;
