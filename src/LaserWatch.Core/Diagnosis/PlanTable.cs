@@ -108,8 +108,6 @@ internal sealed class PlanTable
             made, finds.Sum(i => weights[i]) * _sensitivity[check] / weights.Sum(), [.. finds.Select(i => _model.Causes[i].Id)], looks[check] > 0);
     }
 
-    private double Sensitivity(int check, int looks) => looks == 0 ? _sensitivity[check] : _sensitivity[check] * SecondLook;
-
     // The least probability of "none of them" can make a sign's chances sum to a little more than 1.
     private double[] Scaled(Sign sign, int answer) => [.. _model.Causes.Select(cause =>
         sign.Probability(answer, cause.Id) / Enumerable.Range(0, sign.Answers.Count + 1).Sum(a => sign.Probability(a, cause.Id)))];

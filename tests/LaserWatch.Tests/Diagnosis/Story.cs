@@ -63,7 +63,8 @@ internal sealed class Story
         new("condensation") { CoolantKelvins = -4, RoomCelsius = 27, Humidity = 75, Seen = ["weaker-everywhere"] },
         new("tube-aged") { Served = [("tube", "replaced", 800), ("lens", "cleaned", 0.5), ("mirrors", "cleaned", 0.5), ("alignment", "set", 0.4), ("combiner", "cleaned", 1)], Seen = ["weaker-everywhere", "slowly-worse", "thin-and-shallow", "all-jobs"] },
         new("supply-failing") { Current = 0.9, Seen = ["comes-and-goes", "thin-and-shallow"] },
-        new("command-path") { Current = 0.8, Seen = ["comes-and-goes", "thin-and-shallow", "all-jobs"] },
+        // Without the knock that shook the connector loose nothing tells it from low mains: it stands third then.
+        new("command-path") { Current = 0.8, Seen = ["comes-and-goes", "thin-and-shallow", "all-jobs", "after-a-knock"] },
         new("belt-loose") { Seen = ["wavy-lines"] },
     ];
 
