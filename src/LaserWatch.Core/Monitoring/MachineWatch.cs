@@ -69,8 +69,8 @@ public sealed class MachineWatch
         _air = new AirLine(options.AirPressure);
         _airBehaviour = new AirBehaviour(_air, options.AirPressure);
         _tube = new TubeHealth(options.TubeCurrent, options.Runs, jobs);
-        _sag = new TubeCurrentSagDetector(_tube, _ledger, options.TubeCurrent);
-        _step = new TubeCurrentStepDetector(_tube, _ledger, options.TubeCurrent);
+        _sag = new TubeCurrentSagDetector(_tube, _ledger, options.TubeCurrent, options.TubeLife);
+        _step = new TubeCurrentStepDetector(_tube, _ledger, options.TubeCurrent, options.TubeLife);
 
         _coolantFlow = new CoolantFlowDetector(options.Coolant);
         _coolantDrift = new CoolantDriftDetector(options.Coolant, _coolantFlow.Rise);

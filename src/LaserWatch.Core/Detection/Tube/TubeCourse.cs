@@ -1,3 +1,4 @@
+using LaserWatch.Detection.Sequential;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 using LaserWatch.Trends;
@@ -20,6 +21,9 @@ internal sealed class TubeCourse(TubeCurrentOptions options)
 
     /// <summary>Mains and room change over a working day.</summary>
     private const double MemoryDays = 0.25;
+    private const int LooksBack = 200;
+    private const double BeamHoursPerYear = 1000;
+    private static readonly TimeSpan StintOfBeam = TimeSpan.FromMinutes(24);
     private static readonly TimeSpan Apart = TimeSpan.FromMinutes(30);
 
     private readonly ChangeModel _model = new();
@@ -42,7 +46,9 @@ internal sealed class TubeCourse(TubeCurrentOptions options)
     public double Wander { get; private set; } = WanderAtFirst;
 
     /// <summary>How many standard errors a level must lie off the baseline, so that chance alone tells so once in the wanted time.</summary>
-    public double Sigmas { get; } = Math.Sqrt(2 * 9.5);
+    /// <remarks>A look at every stint is a chart of likelihood ratios over all places a change may have begun; two courses share the budget.</remarks>
+    public double Sigmas { get; } = Math.Sqrt(2 * ShiftGlrDesign.WithWindow(
+        LooksBack, new RunLengthBudget(options.YearsBetweenFalseAlarms, BeamHoursPerYear, Charts: 2).RunLength(StintOfBeam), twoSided: false).Threshold);
 
     /// <summary>Takes the ratio of one block.</summary>
     public void Take(double ratio, Instant at, long run)

@@ -17,6 +17,10 @@ public sealed record TubeCurrentOptions
     [Range(0.01, 0.5)]
     public double Step { get; init; } = 0.045;
 
+    /// <summary>A machine in good health is told of a changed tube current once in so many years of work, on average. Default 10. Higher finds small changes later; the threshold is computed from it.</summary>
+    [Range(0.1, 1000)]
+    public double YearsBetweenFalseAlarms { get; init; } = 10;
+
     /// <summary>The baseline is learned over so many first beam-on hours of a tube. Default 4. Longer averages out the wander of days; a tube that falls meanwhile is held against what was learned by then.</summary>
     [Range(0.1, 100)]
     public double LearnBeamHours { get; init; } = 4;

@@ -1,6 +1,7 @@
 using System.Globalization;
 using LaserWatch.Alarms;
 using LaserWatch.Diagnosis;
+using LaserWatch.Life;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 using LaserWatch.Trends;
@@ -17,7 +18,7 @@ namespace LaserWatch.Detection.Tube;
 /// supply at its limit falls at the top first. Falling current is not proof of an aged tube, and steady current none of a good one: a supply that
 /// still regulates holds the current while the light fades.
 /// </remarks>
-internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options) : IDetector
+internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options, TubeLifeOptions life) : IDetector
 {
     private const int QuickBlocks = 3;
     private const double Recovered = 0.01;
@@ -61,7 +62,7 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger le
             return new Finding(priority, "mA", "tube current is back near its baseline", [], []);
         // Where the step was seen to come, the course, which knows stints only, need not know it yet.
         var change = health.Course.Present() is { Kind: ChangeKind.Step } course ? course : health.StepSeen ?? health.Course.Present();
-        var causes = TubeCauses.Rank(TubeWords.Symptoms(health, ledger, 1 - _ratio, change));
+        var causes = TubeCauses.Rank(TubeWords.Symptoms(health, ledger, life, 1 - _ratio, change));
         return new Finding(
             priority, "mA",
             string.Create(CultureInfo.InvariantCulture, $"tube current at {_power:0} % power is {(1 - _ratio) * 100:0.0} % below its baseline of {_baseline:0.0} mA; likeliest {causes[0].Name} ({causes[0].Weight:0.00}), but current alone cannot tell tube from supply: make a test cut"),

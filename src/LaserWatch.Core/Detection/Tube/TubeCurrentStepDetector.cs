@@ -1,6 +1,7 @@
 using System.Globalization;
 using LaserWatch.Alarms;
 using LaserWatch.Diagnosis;
+using LaserWatch.Life;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 using LaserWatch.Trends;
@@ -16,7 +17,7 @@ namespace LaserWatch.Detection.Tube;
 /// Where the blocks span a break, what the machine strays in good health counts as error too. A step too small for that look, or one that came
 /// overnight, is found by comparing models over the whole course (<see cref="TubeCourse"/>), within days.
 /// </remarks>
-internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options) : IDetector
+internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options, TubeLifeOptions life) : IDetector
 {
     private const int Quick = 3;
     private const int After = 4;
@@ -65,7 +66,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
         if (verdict.Judgement != Judgement.Breach)
             return new Finding(AlarmPriority.High, "mA", "tube current is back where it was before the step", [], []);
         var change = health.Course.Present() is { Kind: ChangeKind.Step } course ? course : health.StepSeen ?? default;
-        var causes = TubeCauses.Rank(TubeWords.Symptoms(health, ledger, 1 - (_after / _before), change));
+        var causes = TubeCauses.Rank(TubeWords.Symptoms(health, ledger, life, 1 - (_after / _before), change));
         return new Finding(
             AlarmPriority.High, "mA",
             string.Create(CultureInfo.InvariantCulture, $"tube current fell at once by {(1 - (_after / _before)) * 100:0.0} % at {health.LastPower:0} % power, about {_at}; likeliest {causes[0].Name} ({causes[0].Weight:0.00})"),
@@ -139,6 +140,8 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
     {
         var count = Math.Min(Before, window.Count - after);
         if (count < LeastBefore)
+            return false;
+        if (window.Time(after - 1) - window.Time(after) > TubeHealth.LongestBreak)
             return false;
         Span<double> scratch = stackalloc double[Before];
         var (latest, _) = window.Middle(0, after, scratch[..after]);

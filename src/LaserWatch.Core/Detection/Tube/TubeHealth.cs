@@ -27,6 +27,9 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     private const double NearTheTop = 0.85;
     private const int LeastForRelative = 4;
 
+    /// <summary>What a power gave longer ago than over one night says nothing of a fall at once: the tube may have aged meanwhile.</summary>
+    public static readonly TimeSpan LongestBreak = TimeSpan.FromHours(30);
+
     private readonly SteadyCurrent _steady = new(options, runs.BeamOnMilliamps, jobs);
     private readonly List<Open> _open = [];
     private readonly double[] _scratch = new double[MostInBlock];
@@ -216,7 +219,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         _mean += (ratio - _mean) / MeanBlocks;
         All.Add(ratio, expected.RelativeError, at);
         AtLastPower = WindowOf(block.Power);
-        if (AtLastPower.Recent(RatioWindow.Size, LeastForRelative) is { } own)
+        if (AtLastPower.Count > 0 && at - AtLastPower.Time(0) < LongestBreak && AtLastPower.Recent(RatioWindow.Size, LeastForRelative) is { } own)
             Relative.Add(ratio / own.Ratio, 0, at);
         AtLastPower.Add(ratio, expected.RelativeError, at);
         BlocksEver++;

@@ -1,6 +1,7 @@
 using System.Globalization;
 using LaserWatch.Alarms;
 using LaserWatch.Diagnosis;
+using LaserWatch.Life;
 using LaserWatch.Telemetry;
 using LaserWatch.Trends;
 using LaserWatch.Upkeep;
@@ -16,7 +17,7 @@ internal static class TubeWords
     private const double WellBelowPercent = 12;
 
     /// <summary>What is known about the fall now.</summary>
-    public static TubeSymptoms Symptoms(TubeHealth health, ServiceLedger ledger, double fall, ChangeFinding change)
+    public static TubeSymptoms Symptoms(TubeHealth health, ServiceLedger ledger, TubeLifeOptions life, double fall, ChangeFinding change)
     {
         var (from, to) = (HealthSeries.FromDays(change.BeganFromDays) - Late, HealthSeries.FromDays(change.BeganToDays) + Late);
         var changed = change.Kind is ChangeKind.Step or ChangeKind.Ramp;
@@ -31,9 +32,19 @@ internal static class TubeWords
             CoolantAtBaselineCelsius = health.CoolantDependence.ReferenceCelsius,
             CoolantEffect = health.CoolantDependence.Effect(health.Coolant),
             Raggedness = health.Raggedness,
+            LifeUsed = LifeUsed(health, ledger, life),
             ServicedAtChange = serviced,
             TestCutGood = cut is null ? null : TestCutOutcome.Of(cut),
         });
+    }
+
+    // Known only where the tube's installation is: a meter's hours may be an older tube's.
+    private static double? LifeUsed(TubeHealth health, ServiceLedger ledger, TubeLifeOptions life)
+    {
+        if (health.All.Count == 0)
+            return null;
+        var age = TubeAge.Of(ledger, life, health.All.Time(0));
+        return age.Months is { } months ? Math.Max(age.Hours / life.RatedHours, months / life.RatedMonths) : null;
     }
 
     public static IEnumerable<Evidence> OfChange(ChangeFinding change)
