@@ -312,7 +312,7 @@ public sealed class MachineWatch
         if (tube is null || tube.Ratio > 1 - (0.6 * _options.TubeCurrent.Sag) || _latches[Conditions.TubeCurrentSag].State != AlarmState.Normal
             || _latches[Conditions.TubeCurrentStep].State != AlarmState.Normal)
             return [];
-        var causes = TubeCauses.Rank(TubeWords.Symptoms(_tube, _ledger, 1 - tube.Ratio, _tube.Course.Present()));
+        var causes = TubeCauses.Rank(TubeWords.Symptoms(_tube, _ledger, _options.TubeLife, 1 - tube.Ratio, _tube.Course.Present()));
         return [new Opinion("the course of the tube's current ranks it so", causes.ToDictionary(c => c.Name, c => c.Weight))];
     }
 

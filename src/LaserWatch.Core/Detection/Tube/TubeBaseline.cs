@@ -16,6 +16,9 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
     private const int MostBlocks = 200;
     private const double RecordError = 0.007;
     private const double WanderOfOneDay = 0.007;
+    private const double ErraticFrom = 0.06;
+    private const double ErraticSpread = 0.15;
+    private const int LeastErratic = 3;
 
     private readonly List<Node> _nodes = [];
     private readonly CurrentPowerCurve _curve = new();
@@ -57,6 +60,30 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
         // The record of a proven cut is better than a guess between two powers, and stays in force against what was learned too late.
         var own = Find(powerPercent) is { } node && node.Blocks.Length >= LeastBlocks;
         return own && learned is { } curve && curve.Milliamps >= proven * (1 - options.Sag - (2 * RecordError)) ? curve : (proven, RecordError);
+    }
+
+    /// <summary>
+    /// Where nobody says which runs engrave: currents at this power differ from run to run as pictures do, above the learned one too. A tube and its
+    /// supply do not do that, so nothing can be told at this power.
+    /// </summary>
+    public bool IsErratic(double powerPercent) => Find(powerPercent) is { } node
+        && (node.Above >= LeastErratic || (node.Below >= LeastErratic && node.LowestBelow < node.HighestBelow - ErraticSpread));
+
+    /// <summary>Takes a block of a run whose mode nobody recorded, to tell engraving from cutting.</summary>
+    public void Watch(double powerPercent, double milliamps)
+    {
+        if (Find(powerPercent) is not { } node || node.Blocks.Length < LeastBlocks)
+            return;
+        var ratio = milliamps / (node.Value * node.HealthAtStart);
+        if (ratio > 1 + ErraticFrom)
+        {
+            node.Above++;
+        }
+        else if (ratio < 1 - ErraticFrom)
+        {
+            node.Below++;
+            (node.LowestBelow, node.HighestBelow) = (Math.Min(node.LowestBelow, ratio), Math.Max(node.HighestBelow, ratio));
+        }
     }
 
     /// <summary>Takes a block estimate; used only while the tube, or this power, is being learned.</summary>
@@ -144,6 +171,10 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
         public int Days;
         public bool Late;
         public double HealthAtStart = 1;
+        public int Above;
+        public int Below;
+        public double LowestBelow = double.PositiveInfinity;
+        public double HighestBelow = double.NegativeInfinity;
 
         public void Visit(StateVisitor state)
         {
@@ -155,6 +186,10 @@ internal sealed class TubeBaseline(TubeCurrentOptions options)
             state.Walk(ref Days);
             state.Walk(ref Late);
             state.Walk(ref HealthAtStart);
+            state.Walk(ref Above);
+            state.Walk(ref Below);
+            state.Walk(ref LowestBelow);
+            state.Walk(ref HighestBelow);
         }
     }
 }

@@ -139,9 +139,10 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
     private bool Fell(RatioWindow window, int after, double times)
     {
         var count = Math.Min(Before, window.Count - after);
+        // What lies longer ago than a night says nothing of a fall at once: the tube may have aged meanwhile.
+        while (count >= LeastBefore && window.Time(after - 1) - window.Time(after + count - 1) > TubeHealth.LongestBreak)
+            count--;
         if (count < LeastBefore)
-            return false;
-        if (window.Time(after - 1) - window.Time(after) > TubeHealth.LongestBreak)
             return false;
         Span<double> scratch = stackalloc double[Before];
         var (latest, _) = window.Middle(0, after, scratch[..after]);

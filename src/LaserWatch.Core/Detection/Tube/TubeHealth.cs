@@ -206,7 +206,9 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         var health = All.Recent(RatioWindow.Size, RatioWindow.Size / 2)?.Ratio ?? 1;
         var day = at.UnixNanoseconds / 86_400_000_000_000;
         Baseline.Learn(block.Power, current, day, _steady.BeamSeconds, health);
-        if (Baseline.Expected(block.Power, Recorded(run, block.Power)) is not { } expected)
+        if (run?.Record is null)
+            Baseline.Watch(block.Power, current);
+        if (Baseline.IsErratic(block.Power) || Baseline.Expected(block.Power, Recorded(run, block.Power)) is not { } expected)
             return;
         var seen = current / expected.Milliamps;
         FollowCoolant(seen, day);
