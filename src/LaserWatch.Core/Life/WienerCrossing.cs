@@ -4,7 +4,7 @@ namespace LaserWatch.Life;
 /// <remarks>
 /// For one diffusion, level and drift are jointly Gaussian. Over the drift the first-passage probability has a closed form; over the level
 /// it is summed at Gauss–Hermite points. C.-Y. Peng and S.-T. Tseng, IEEE Trans. Reliab. 58 (2009) 444, and X.-S. Si et al., Eur. J. Oper. Res. 213 (2011) 1 (from
-/// memory; derived anew and checked by simulation). The tilted tail is written so that a small diffusion does not overflow.
+/// memory; checked against direct integration over level and drift). The tilted tail is written so that a small diffusion does not overflow.
 /// </remarks>
 internal sealed class WienerCrossing
 {
