@@ -24,11 +24,12 @@ internal static class MappedSets
             var options = MonitorOptions.Default with { TubeCurrent = new TubeCurrentOptions { Sag = sag, Step = Math.Max(sag, 0.045), LearnBeamHours = 20 } };
             var alarms = PlayFuelCell(table, options);
             var first = alarms.FirstOrDefault(alarm => alarm.Change.Condition == Conditions.TubeCurrentSag);
-            var others = string.Join(", ", alarms.Where(alarm => alarm.Change.Condition != Conditions.TubeCurrentSag && alarm.Change.Priority > AlarmPriority.Low).Select(alarm => Text($"{alarm.Change.Condition} at {alarm.Hours:0} h")));
+            var others = string.Join(", ", alarms.Where(alarm => alarm.Change.Condition != Conditions.TubeCurrentSag && alarm.Change.Priority > AlarmPriority.Low)
+                .GroupBy(alarm => alarm.Change.Condition).Select(g => Text($"{g.Key} {g.Count()}, first at {g.First().Hours:0} h")));
             var row = Array.FindIndex(thresholds["loss_threshold_pct"], loss => Math.Abs(loss - (100 * sag)) < 0.01);
             yield return new DataRow(
                 "fuelcell FC1", Text($"voltage at constant current, sag at {100 * sag:0.0} %"),
-                "MachineWatch: voltage as tube_current (6 mA a volt), constant power, beam always on, filled in by the minute between its hours; coolant_flow hourly, as a quiet channel",
+                "MachineWatch: voltage as tube_current (6 mA a volt), constant power, beam always on, filled in by the minute between its hours; coolant_flow hourly, as a quiet channel; where two hours read the same the filling stands still, and sensor-stuck says so",
                 Text($"sag {(first.Change is null ? "not told" : Text($"told at {first.Hours:0} h"))}; others: {(others.Length == 0 ? "none" : others)}"),
                 Text($"voltage first lower by so much at {Hours(thresholds["voltage_first_h"][row])}, for good at {Hours(thresholds["voltage_for_good_h"][row])} (delays good to ± 10 h)"));
         }
