@@ -25,6 +25,8 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     private const double RaggedMemory = 32;
     private const double CoolantFreshSeconds = 300;
     private const double NearTheTop = 0.85;
+    private const double RaggedShareBlocks = 12;
+    private const double MostRaggedShare = 0.2;
     private const int LeastForRelative = 4;
 
     /// <summary>What a power gave longer ago than over one night says nothing of a fall at once: the tube may have aged meanwhile.</summary>
@@ -200,7 +202,10 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         var at = block.LastAt;
         block.Restart(block.Power, at);
         // So ragged a block is a picture being engraved, or corners without end: it says nothing of the tube.
-        if (deviation > MostRagged * current)
+        var ragged = deviation > MostRagged * current;
+        block.RaggedShare += ((ragged ? 1 : 0) - block.RaggedShare) / RaggedShareBlocks;
+        // And where nobody says which runs engrave, a smooth block between ragged ones is the smooth part of a picture.
+        if (ragged || (run?.Record is null && block.RaggedShare > MostRaggedShare))
             return;
 
         var health = All.Recent(RatioWindow.Size, RatioWindow.Size / 2)?.Ratio ?? 1;
@@ -296,9 +301,12 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         public Instant LastAt;
         public int Count;
         public double[] Values = new double[MostInBlock];
+        public double RaggedShare;
 
         public void Restart(double power, Instant at)
         {
+            if (power != Power)
+                RaggedShare = 0;
             Power = power;
             FirstAt = at;
             LastAt = at;
@@ -312,6 +320,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
             state.Walk(ref LastAt);
             state.Walk(ref Count);
             state.Walk(ref Values);
+            state.Walk(ref RaggedShare);
             if (state.IsLoading && (Values.Length != MostInBlock || Count is < 0 or >= MostInBlock))
                 StateVisitor.Refuse();
         }
