@@ -23,6 +23,8 @@ internal sealed class LoopWatch
     private const double Outlier = 3;
     private const double NightSeconds = 4 * 3600;
     private const double FastLoop = 0.9;
+    private const double WarmWithinKelvins = 0.7;
+    private const int BlocksOfWarming = 36;
 
     private readonly CoolantBlocks _blocks = new();
     private CoolantBlock? _before;
@@ -31,6 +33,7 @@ internal sealed class LoopWatch
     private int _sinceGap, _idle, _otherLoad;
     private Instant? _lastUse;
     private double? _sound;
+    private bool _hasBeenWarm;
 
     public LoopWatch(CoolantOptions options) => Test = new DriftTest(options, Model);
 
@@ -64,7 +67,7 @@ internal sealed class LoopWatch
             return;
         var closed = _blocks.Take(reading, channel, out var block, out var gap);
         if (gap)
-            (_before, _sinceGap, _levelCount, _idle, _sound) = (null, 0, 0, 0, null);
+            (_before, _sinceGap, _levelCount, _idle, _sound, _hasBeenWarm) = (null, 0, 0, 0, null, false);
         if (closed)
             Close(block);
     }
@@ -93,6 +96,7 @@ internal sealed class LoopWatch
         state.Walk(ref _otherLoad);
         state.Walk(ref _lastUse);
         state.Walk(ref _sound);
+        state.Walk(ref _hasBeenWarm);
         var (measured, (room, load)) = (Measured, Work);
         state.Walk(ref measured);
         state.Walk(ref room);
@@ -111,7 +115,7 @@ internal sealed class LoopWatch
             // Without the beam the pump or the chiller may be off, and the loop another one.
             _idle++;
             if (_idle > IdleBlocksThatCool)
-                _sinceGap = 0;
+                (_sinceGap, _hasBeenWarm) = (0, false);
             _levelCount = 0;
             _before = block;
             _sound = null;
@@ -165,7 +169,7 @@ internal sealed class LoopWatch
         FollowSound(before, now);
         var load = (before.Load + now.Load) / 2;
         var toGo = Model.Resting(now.Room, load).Celsius - before.Coolant;
-        if (IsOnItsWay(toGo, now.Coolant))
+        if (IsStillCold(toGo) || IsOnItsWay(toGo, now.Coolant))
             return;
         Test.Take(row, error, _sound!.Value - now.Room, Model.Outside(now.Room, load), now.From);
         History.Add(new DriftPoint(now.To, 1, error / Model.Gain, before.Coolant - now.Room, load, now.Swing));
@@ -184,6 +188,13 @@ internal sealed class LoopWatch
         Span<double> row = stackalloc double[LoopModel.Size];
         LoopModel.Row(row, before with { Coolant = _sound ?? Math.Min(before.Coolant, Model.Resting(now.Room, before.Load).Celsius) }, now);
         _sound = Model.Predict(row);
+    }
+
+    /// <summary>A chiller has no heater: after a cold night the tube alone warms the coolant, however long that takes.</summary>
+    private bool IsStillCold(double toGo)
+    {
+        _hasBeenWarm |= Model.IsRadiator || toGo < WarmWithinKelvins || _sinceGap > BlocksOfWarming;
+        return !_hasBeenWarm;
     }
 
     /// <summary>Far from where it should rest, and moving there.</summary>
