@@ -22,6 +22,7 @@ internal sealed class RiseWatch(CoolantOptions options)
     private const int MinutesThatTeach = 60;
     private const int MinutesThatAreEnough = 600;
     private const int LeastSinceChange = 3;
+    private const int LeastToDecide = 8;
     private const int ClearMinutes = 10;
     private const double UseMinutesPerYear = 1500 * 60;
 
@@ -207,7 +208,8 @@ internal sealed class RiseWatch(CoolantOptions options)
         var expected = share * _fit[0] * load;
         var beyond = Math.Sign(error) * Math.Max(0, Math.Abs(error) - unsure);
         var increment = ((expected * beyond) - (expected * expected / 2)) / _fit.LongRunVariance;
-        _sum = Math.Max(0, _sum + Math.Clamp(increment, -Threshold / 2, Threshold / 2));
+        // Where samples come seldom, a minute's load can be far off: no few minutes may decide alone.
+        _sum = Math.Max(0, _sum + Math.Clamp(increment, -Threshold / LeastToDecide, Threshold / LeastToDecide));
         if (_sum <= 0)
             Forget();
         else
