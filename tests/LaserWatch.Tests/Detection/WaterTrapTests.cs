@@ -13,7 +13,7 @@ public class WaterTrapTests
     [Fact]
     public void The_trap_is_due_when_four_fifths_of_it_have_condensed_once_until_it_is_drained()
     {
-        var scene = new Scene();
+        var scene = Drained();
         var due = Use(scene, hours: 4);
 
         var alarm = Assert.Single(scene.Raised(Conditions.WaterTrapDue));
@@ -33,7 +33,7 @@ public class WaterTrapTests
     [Fact]
     public void A_trap_that_was_only_looked_at_is_not_emptied()
     {
-        var scene = new Scene();
+        var scene = Drained();
         Use(scene, hours: 1);
         scene.Changes.AddRange(scene.Watch.Observe(new ServiceEvent("bay1", scene.Now, "water-trap", "inspected", null, null, ServiceEvent.NoDetails)));
         Use(scene, hours: 0.3);
@@ -56,7 +56,7 @@ public class WaterTrapTests
     [Fact]
     public void Without_flow_the_nozzle_tells_the_air_used_while_a_run_is_under_way()
     {
-        var scene = new Scene();
+        var scene = Drained();
         var start = scene.Now;
         scene.Begin();
         for (var t = 0; t < 4 * 360; t++)
@@ -67,15 +67,32 @@ public class WaterTrapTests
     }
 
     [Fact]
+    public void Before_anybody_has_logged_a_drained_trap_nobody_knows_of_one_and_the_rule_says_so()
+    {
+        var scene = new Scene();
+        Use(scene, hours: 4);
+
+        Assert.Empty(scene.Changes);
+        Assert.Contains(scene.Watch.Status.Rules.Single(r => r.Rule == Conditions.WaterTrapDue).Lacks, lack => lack.StartsWith("no drained trap", StringComparison.Ordinal));
+    }
+
+    [Fact]
     public void A_trap_that_drains_itself_is_never_due_and_a_tank_keeps_most_of_the_water()
     {
-        var itself = new Scene(MonitorOptions.Default with { WaterTrap = new() { AutomaticDrain = true } });
+        var itself = Drained(MonitorOptions.Default with { WaterTrap = new() { AutomaticDrain = true } });
         Use(itself, hours: 4);
         Assert.Empty(itself.Raised(Conditions.WaterTrapDue));
 
-        var tank = new Scene(MonitorOptions.Default with { WaterTrap = new() { KeptInTank = true } });
+        var tank = Drained(MonitorOptions.Default with { WaterTrap = new() { KeptInTank = true } });
         Use(tank, hours: 4);
         Assert.Empty(tank.Raised(Conditions.WaterTrapDue));
+    }
+
+    private static Scene Drained(MonitorOptions? options = null)
+    {
+        var scene = new Scene(options);
+        scene.Watch.Observe(new ServiceEvent("bay1", scene.Now, "water-trap", "drained", null, null, ServiceEvent.NoDetails));
+        return scene;
     }
 
     private static Instant Use(Scene scene, double hours)

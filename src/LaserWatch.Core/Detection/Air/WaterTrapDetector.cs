@@ -9,8 +9,8 @@ namespace LaserWatch.Detection.Air;
 
 /// <summary>The water trap is due to be drained, by the water that must have condensed from the air used since it last was.</summary>
 /// <remarks>
-/// Air used is the flow where it is measured, else what the nozzle lets through at the pressure while a run is under way. One alarm stands until
-/// a drained trap is logged, so a shop that never logs it hears of it once.
+/// Air used is the flow where it is measured, else what the nozzle lets through at the pressure while a run is under way. Counting begins with the
+/// first drained trap that is logged: before, nobody knows whether there is a trap, or what is in it. Then one alarm stands until the next.
 /// </remarks>
 internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions options) : IDetector
 {
@@ -42,11 +42,10 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
         if (reading.Fresh.Has(source) && reading.Has(source))
             Take(reading, reading.TimeOf(source), byFlow);
 
+        if (_drained is null)
+            return default;
         var limit = options.TrapMillilitres * options.DueFraction;
-        if (_millilitres >= limit)
-            return new Verdict(Judgement.Breach, _millilitres, limit);
-        // Less than that is known to be in it only where it was emptied, or the room's air was known.
-        return _cubicMetres > 0 || _drained is not null ? new Verdict(Judgement.Normal, _millilitres, limit) : default;
+        return new Verdict(_millilitres >= limit ? Judgement.Breach : Judgement.Normal, _millilitres, limit);
     }
 
     public Finding Explain(Reading reading, Verdict verdict)
@@ -57,7 +56,7 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
         [
             new("condensate_ml", Math.Round(_millilitres, 1)), new("trap_ml", options.TrapMillilitres),
             new("air_used_m3", Math.Round(_cubicMetres + _blindCubicMetres, 2)),
-            new("since", _drained?.ToString() ?? "the watch began: no draining is logged"),
+            new("since", _drained!.Value.ToString()),
             new("air_used_from", reading.Knows(Channel.AirFlow) ? "air_flow" : "air_pressure and the nozzle's conductance"),
         ];
         if (_blindCubicMetres > 0)
@@ -73,6 +72,8 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
     public IReadOnlyList<string> Lacks(Reading reading)
     {
         List<string> lacks = [];
+        if (_drained is null)
+            lacks.Add("no drained trap is logged yet (service: part water-trap, action drained): counting begins with it");
         if (reading.Lack(Channel.AmbientHumidity) is { } humidity)
             lacks.Add(humidity);
         if (reading.Lack(Channel.AmbientTemperature) is { } temperature)
