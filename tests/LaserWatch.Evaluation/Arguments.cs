@@ -15,6 +15,7 @@ internal sealed record Arguments
           --write FOLDER  the chosen scenarios as recordings, NAME.lp.gz, instead of judging them
           --degree N      so many at once; default: as many as there are processors
           --no-data       leave out the open data sets
+          --seeds-from N  other machines and days: N is added to every scenario's seed
           --sanity        status 1 where a healthy machine was given a false alarm above low
         """;
 
@@ -31,6 +32,9 @@ internal sealed record Arguments
     public string? Write { get; init; }
 
     public int Degree { get; init; } = Environment.ProcessorCount;
+
+    /// <summary>Added to every seed: machines on which nobody has looked yet.</summary>
+    public ulong SeedsFrom { get; init; }
 
     public bool OpenData { get; init; } = true;
 
@@ -50,7 +54,8 @@ internal sealed record Arguments
                 "--list" => arguments with { List = true },
                 "--out" => arguments with { Out = Value(ref i) },
                 "--write" => arguments with { Write = Value(ref i) },
-                "--degree" => arguments with { Degree = Degree(Value(ref i)) },
+                "--degree" => arguments with { Degree = Degree(Value(ref i), "--degree") },
+                "--seeds-from" => arguments with { SeedsFrom = (ulong)Degree(Value(ref i), "--seeds-from") },
                 "--no-data" => arguments with { OpenData = false },
                 "--sanity" => arguments with { Sanity = true },
                 _ => throw new FormatException($"'{words[i]}' is no argument.\n{Usage}"),
@@ -61,8 +66,8 @@ internal sealed record Arguments
 
         string Value(ref int at) => ++at < words.Length ? words[at] : throw new FormatException($"{words[at - 1]} lacks its value.\n{Usage}");
 
-        static int Degree(string word) => int.TryParse(word, NumberStyles.None, CultureInfo.InvariantCulture, out var degree) && degree > 0
+        static int Degree(string word, string name) => int.TryParse(word, NumberStyles.None, CultureInfo.InvariantCulture, out var degree) && degree > 0
             ? degree
-            : throw new FormatException($"--degree is '{word}'; give a number above 0.");
+            : throw new FormatException($"{name} is '{word}'; give a number above 0.");
     }
 }

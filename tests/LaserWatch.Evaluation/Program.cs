@@ -18,6 +18,7 @@ catch (FormatException mistake)
 }
 
 var scenarios = (arguments.Quick ? Catalogue.Quick() : Catalogue.Full())
+    .Select(scenario => scenario with { Seed = scenario.Seed + arguments.SeedsFrom })
     .Where(scenario => arguments.Only.Count == 0 || arguments.Only.Any(text => scenario.Name.Contains(text.Replace(' ', '-'), StringComparison.OrdinalIgnoreCase)))
     .ToList();
 if (arguments.Only is ["open-data"])

@@ -237,6 +237,31 @@ public class TubeCurrentTests
     }
 
     [Fact]
+    public void A_slow_fall_at_the_top_alone_is_no_step_however_the_jobs_are_mixed()
+    {
+        var scene = new Scene();
+        for (var day = 0; day < 22; day++)
+            MixedRuns(scene, day, top: 1 - (0.005 * Math.Max(0, day - 6)));
+
+        Assert.Single(scene.Raised(Conditions.TubeCurrentSag));
+        Assert.Empty(scene.Raised(Conditions.TubeCurrentStep));
+        Assert.Equal("ageing-tube", Text(scene.Raised(Conditions.TubeCurrentSag).Single(), "cause"));
+    }
+
+    [Fact]
+    public void Engravings_that_nobody_recorded_are_not_judged_as_cuts()
+    {
+        var scene = new Scene(withRecord: false);
+        for (var day = 0; day < 12; day++)
+        {
+            Day(scene, day, hours: 1, _ => 1.0);
+            Engrave(scene, day);
+        }
+
+        Assert.Empty(scene.Changes);
+    }
+
+    [Fact]
     public void A_power_between_two_learned_ones_is_judged_at_once()
     {
         var scene = new Scene(withRecord: false);
@@ -275,6 +300,39 @@ public class TubeCurrentTests
         {
             var on = t % 90 < 60;
             scene.Say(1, new(Channel.TubeCurrent, Current(on ? 1 : 0) + offset), new(Channel.Power, 66), new(Channel.Lasing, on ? 1 : 0));
+        }
+
+        scene.End();
+    }
+
+    /// <summary>A quarter of an hour at the top, three quarters below it, run after run.</summary>
+    private void MixedRuns(Scene scene, int day, double top)
+    {
+        var wander = 0.006 * Gauss();
+        for (var run = 0; run < 4; run++)
+        {
+            scene.Now = At(day, 8 + run);
+            scene.Begin();
+            for (var t = 0; t < 3000; t++)
+            {
+                var high = t < 750;
+                scene.Say(1, new(Channel.TubeCurrent, Current((high ? top : 0.72) * (1 + wander))), new(Channel.Power, high ? 66 : 48), new(Channel.Lasing, t % 20 == 0 ? 0 : 1));
+            }
+
+            scene.End();
+        }
+    }
+
+    /// <summary>Half an hour of a picture: mostly ragged, with smooth parts of another darkness each day.</summary>
+    private void Engrave(Scene scene, int day)
+    {
+        scene.Now = At(day, 10);
+        scene.Begin("picture");
+        var darkness = 0.35 + (0.5 * _random.NextDouble());
+        for (var t = 0; t < 1800; t++)
+        {
+            var duty = t % 300 < 60 ? darkness : _random.NextDouble();
+            scene.Say(1, new(Channel.TubeCurrent, Current(0.7 * duty)), new(Channel.Power, 40), new(Channel.Lasing, 1));
         }
 
         scene.End();
