@@ -19,13 +19,15 @@ public sealed record Observation(string SignId, IReadOnlyList<double> Answers, s
     public static Observation Seen(Sign sign, IReadOnlyCollection<string> answers) => new(
         sign.Id,
         [.. sign.Answers.Select(a => answers.Contains(a.Id) ? Certainty : (1 - Certainty) / sign.Answers.Count), (1 - Certainty) / sign.Answers.Count],
-        "seen: " + string.Join(", or ", sign.Answers.Where(a => answers.Contains(a.Id)).Select(a => a.Means))) { ByPerson = true };
+        "seen: " + string.Join(", or ", sign.Answers.Where(a => answers.Contains(a.Id)).Select(a => a.Means)))
+    { ByPerson = true };
 
     /// <summary>Somebody looked, and it is not so.</summary>
     public static Observation NotSeen(Sign sign, IReadOnlyCollection<string> answers) => new(
         sign.Id,
         [.. sign.Answers.Select(a => answers.Contains(a.Id) ? 1 - Certainty : 1), 1],
-        "not so: " + string.Join("; ", sign.Answers.Where(a => answers.Contains(a.Id)).Select(a => a.Means))) { ByPerson = true };
+        "not so: " + string.Join("; ", sign.Answers.Where(a => answers.Contains(a.Id)).Select(a => a.Means)))
+    { ByPerson = true };
 
     /// <summary>How likely what was seen is with the cause; above 0. Only its ratio between causes means anything.</summary>
     public double Likelihood(Sign sign, string cause)

@@ -74,7 +74,8 @@ internal static class AirFaults
                 var fault = new Fault(FaultKind.NozzleClogged, size, Sudden);
                 yield return new Scenario(
                     "air: nozzle clogged, flow fitted", Percent(size), Shops.Flow, seed, 11, 60, [fault],
-                    new Truth(Expectation.Finding, Restricted, [], Sudden, Sudden, 300, DelayClock.Air, 1) { Causes = ["nozzle-obstructed"] }) with { Quick = seed == 24 && size == 0.6 };
+                    new Truth(Expectation.Finding, Restricted, [], Sudden, Sudden, 300, DelayClock.Air, 1) { Causes = ["nozzle-obstructed"] }) with
+                { Quick = seed == 24 && size == 0.6 };
             }
 
             // Without a record nobody has said what the pressure should be.

@@ -47,7 +47,8 @@ internal static class CoolantFaults
                 yield return Of("coolant: radiator fouls", Percent(size), shop, 31, 60, fouling, material, DriftOrHeat, 27 * Hour, 0, "fouled-cooler");
                 yield return Of(
                     "coolant: fan clogged or stopped", Percent(size), shop, 32, 16, new Fault(FaultKind.RadiatorLoses, size, Sudden), Sudden, DriftOrHeat, 4 * Hour,
-                    SettlingSeconds(shop, size), "stopped-fan", "fouled-cooler") with { Quick = shop == Shops.Radiating && size == 0.75 };
+                    SettlingSeconds(shop, size), "stopped-fan", "fouled-cooler") with
+                { Quick = shop == Shops.Radiating && size == 0.75 };
             }
         }
     }
@@ -62,7 +63,8 @@ internal static class CoolantFaults
                 var warming = kelvins * shop.Loop.Litres * 4180 / (MeanWatts(shop) * 0.6);
                 yield return Of(
                     "coolant: set point moved", FormattableString.Invariant($"+{kelvins:0} K"), shop, 33, 16, new Fault(FaultKind.SetPointMoved, kelvins, Sudden), Sudden,
-                    Drift, 6 * Hour, Math.Max(warming * MaterialKelvins / kelvins, BlockSeconds), "set-point") with { Quick = shop == Shops.Plain && kelvins == 3 };
+                    Drift, 6 * Hour, Math.Max(warming * MaterialKelvins / kelvins, BlockSeconds), "set-point") with
+                { Quick = shop == Shops.Plain && kelvins == 3 };
             }
 
             yield return Of(

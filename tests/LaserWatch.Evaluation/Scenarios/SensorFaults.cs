@@ -36,5 +36,6 @@ internal static class SensorFaults
     private static Scenario Of(string family, Channel channel, ShopPlan shop, FaultKind kind, double size, string[] accepted, double patienceHours) =>
         new(family, channel.Name, shop, 51, 13, 60, [new Fault(kind, size, Onset, Channel: channel)], new Truth(
             Expectation.Finding, accepted, Follow, Onset, Onset, patienceHours * Hour,
-            DelayClock.Beam, 1)) { Quick = shop == Shops.Plain && channel == Channel.TubeCurrent && kind == FaultKind.SensorFrozen };
+            DelayClock.Beam, 1))
+        { Quick = shop == Shops.Plain && channel == Channel.TubeCurrent && kind == FaultKind.SensorFrozen };
 }
