@@ -249,6 +249,24 @@ public class TubeCurrentTests
     }
 
     [Fact]
+    public void A_gross_fall_over_night_at_all_powers_is_one_step_and_said_once()
+    {
+        var scene = new Scene();
+        for (var day = 0; day < 6; day++)
+            MixedRuns(scene, day, top: 1);
+        Assert.Empty(scene.Changes);
+
+        for (var day = 6; day < 9; day++)
+            MixedRuns(scene, day, top: 0.75, below: 0.75);
+
+        var step = Assert.Single(scene.Raised(Conditions.TubeCurrentStep));
+        Assert.InRange(step.Time.SecondsSince(At(6, 8)), 0, 600);
+        Assert.InRange(Number(step, "ratio_before"), 0.97, 1.03);
+        Assert.InRange(Number(step, "ratio_after"), 0.72, 0.78);
+        Assert.DoesNotContain(scene.Changes, c => c.State is AlarmState.ReturnedUnacknowledged or AlarmState.Normal);
+    }
+
+    [Fact]
     public void Engravings_that_nobody_recorded_are_not_judged_as_cuts()
     {
         var scene = new Scene(withRecord: false);
@@ -306,7 +324,7 @@ public class TubeCurrentTests
     }
 
     /// <summary>A quarter of an hour at the top, three quarters below it, run after run.</summary>
-    private void MixedRuns(Scene scene, int day, double top)
+    private void MixedRuns(Scene scene, int day, double top, double below = 1)
     {
         var wander = 0.006 * Gauss();
         for (var run = 0; run < 4; run++)
@@ -316,7 +334,7 @@ public class TubeCurrentTests
             for (var t = 0; t < 3000; t++)
             {
                 var high = t < 750;
-                scene.Say(1, new(Channel.TubeCurrent, Current((high ? top : 0.72) * (1 + wander))), new(Channel.Power, high ? 66 : 48), new(Channel.Lasing, t % 20 == 0 ? 0 : 1));
+                scene.Say(1, new(Channel.TubeCurrent, Current((high ? top : 0.72 * below) * (1 + wander))), new(Channel.Power, high ? 66 : 48), new(Channel.Lasing, t % 20 == 0 ? 0 : 1));
             }
 
             scene.End();

@@ -22,6 +22,7 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger le
 {
     private const int QuickBlocks = 3;
     private const double Recovered = 0.01;
+    private const double LeastStraying = 0.006;
 
     private long _seen;
     private bool _breach;
@@ -118,9 +119,11 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger le
             return true;
         if (window.Recent(RatioWindow.Size, RatioWindow.Size / 2) is not { } present)
             return window.Sagging;
-        var strays = Math.Sqrt((present.Error * present.Error) + (health.Wander * health.Wander));
+        // One power's own straying, where it is known: that of all powers together grows when only some of them fall.
+        var wander = window.Power == 0 ? health.Wander : Math.Min(health.Wander, Math.Max(window.Strays, LeastStraying));
+        var strays = Math.Sqrt((present.Error * present.Error) + (wander * wander));
         // It goes only when the window and its newest blocks agree: after a quick fall the window still holds what was before.
-        var back = Math.Min(present.Ratio, window.Recent(QuickBlocks, QuickBlocks)!.Value.Ratio) > limit + Recovered + health.Wander;
+        var back = Math.Min(present.Ratio, window.Recent(QuickBlocks, QuickBlocks)!.Value.Ratio) > limit + Recovered + wander;
         return present.Ratio + strays < limit || (window.Sagging && !back);
     }
 
@@ -129,8 +132,14 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger le
         var change = health.Course.Change;
         if (change.Kind == ChangeKind.Unknown)
             return false;
-        var error = Math.Sqrt((change.NowError * change.NowError) + (health.All.BaselineError * health.All.BaselineError));
-        return change.Now + error < 1 - options.Sag && 1 - change.Now > health.Course.Sigmas * error;
+        var baseline = health.All.BaselineError;
+        var error = Math.Sqrt((change.NowError * change.NowError) + (baseline * baseline));
+        var sigmas = health.Course.Sigmas;
+        if (change.Now + error < 1 - options.Sag && 1 - change.Now > sigmas * error)
+            return true;
+        // The course before the change is many days long, and knows the good level better than the baseline's first hours.
+        return change.Kind is ChangeKind.Step or ChangeKind.Ramp && Math.Abs(change.Before - 1) < 3 * baseline
+            && change.Fall - change.FallError > options.Sag * change.Before && change.Fall > sigmas * change.FallError;
     }
 
     private (double Ratio, double Error)? QuickFall(RatioWindow window) =>

@@ -157,8 +157,9 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
             || window.Highest(after) > earlier * (1 - (step / 2)))
             return false;
 
-        // The window of relative ratios knows the fall, not the level it fell from.
-        var level = window == health.Relative ? health.AtLastPower!.Middle(Math.Min(after, health.AtLastPower.Count - 1), 1, scratch[..1]).Median : earlier;
+        // The window of relative ratios knows the fall, not the level it fell from; the blocks of all powers know that.
+        var level = window != health.Relative ? earlier
+            : health.All.Middle(after, Math.Min(count, health.All.Count - after), scratch[..Math.Min(count, health.All.Count - after)]).Median;
         _course = Course.None;
         (_before, _after, _error, _at, _power) = (level, level * latest / earlier, error, window.Time(after - 1), window.Power);
         _toldDays = HealthSeries.ToDays(window.Time(0));
