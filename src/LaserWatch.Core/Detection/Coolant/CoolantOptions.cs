@@ -60,9 +60,9 @@ public sealed record CoolantOptions
     [Range(0.1, 1000)]
     public double DriftFalseAlarmYears { get; init; } = 10;
 
-    /// <summary>How sure it must be that the limit is reached within the look-ahead, as a probability. Default 0.9. Lower warns sooner and less surely.</summary>
+    /// <summary>How sure it must be that the limit is reached within the look-ahead, as a probability. Default 0.95. Lower warns sooner and less surely.</summary>
     [Range(0.5, 0.999)]
-    public double LookAheadProbability { get; init; } = 0.9;
+    public double LookAheadProbability { get; init; } = 0.95;
 
     /// <summary>What is wrong with these limits taken together, in words; empty where nothing is.</summary>
     public IEnumerable<string> Mistakes()
