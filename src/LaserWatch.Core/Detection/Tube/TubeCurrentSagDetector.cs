@@ -98,13 +98,14 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger le
         var all = health.All;
         // What the whole course says stays until the course takes it back: one good hour does not unsay it.
         _byCourse = SagsByCourse() || (_byCourse && health.Course.Change.Now <= 1 - options.Sag + Recovered);
-        all.Sagging = _byCourse || Sags(all);
+        var byBlocks = Sags(all);
+        all.Sagging = _byCourse || byBlocks;
         one.Sagging = Sags(one);
         var worst = one.Sagging || !all.Sagging ? one : all;
         if (!all.Sagging && !one.Sagging && _breach && health.Powers.Any(w => w.Sagging))
             return; // another power holds the alarm: what was said of it stands
         var course = health.Course.Change;
-        if (_byCourse && !one.Sagging && !Sags(all))
+        if (_byCourse && !one.Sagging && !byBlocks)
             (_ratio, _error, _power, _baseline) = (course.Now, course.NowError, health.LastPower, health.LastBaseline);
         else if ((QuickFall(worst) ?? worst.Recent(RatioWindow.Size, QuickBlocks)) is { } present)
             (_ratio, _error, _power, _baseline) = (present.Ratio, present.Error, health.LastPower, health.LastBaseline);

@@ -139,8 +139,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
     private bool Fell(RatioWindow window, int after, double times)
     {
         var count = Math.Min(Before, window.Count - after);
-        // What lies longer ago than a night says nothing of a fall at once: the tube may have aged meanwhile.
-        while (count >= LeastBefore && window.Time(after - 1) - window.Time(after + count - 1) > TubeHealth.LongestBreak)
+        while (count >= LeastBefore && window.Time(after - 1) - window.Time(after + count - 1) > health.LongestBreak)
             count--;
         if (count < LeastBefore)
             return false;
@@ -152,7 +151,8 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
         // Over a break nobody saw whether it came at once: the machine's straying could have done it.
         if (window.Time(after - 1) - window.Time(after + count - 1) > Together)
             error = Math.Sqrt((error * error) + (2 * health.Wander * health.Wander));
-        var step = times * options.Step;
+        // A tube that is known to fall slowly falls on over every break: a step must stand out from that.
+        var step = times * options.Step * (health.IsFallingSlowly ? 1.5 : 1);
         if (1 - (latest / earlier) < step || earlier - latest < Math.Max(Sigmas * error, StraysBeyond * window.Strays)
             || window.Highest(after) > earlier * (1 - (step / 2)))
             return false;

@@ -28,9 +28,8 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     private const double RaggedShareBlocks = 12;
     private const double MostRaggedShare = 0.2;
     private const int LeastForRelative = 4;
-
-    /// <summary>What a power gave longer ago than over one night says nothing of a fall at once: the tube may have aged meanwhile.</summary>
-    public static readonly TimeSpan LongestBreak = TimeSpan.FromHours(30);
+    private static readonly TimeSpan OneNight = TimeSpan.FromHours(30);
+    private static readonly TimeSpan SomeDays = TimeSpan.FromDays(5);
 
     private readonly SteadyCurrent _steady = new(options, runs.BeamOnMilliamps, jobs);
     private readonly List<Open> _open = [];
@@ -59,6 +58,12 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     /// <summary>The course that is worse now, or the only one there is.</summary>
     public TubeCourse Course => Top.Change.Kind == ChangeKind.Unknown ? (Below.Change.Kind == ChangeKind.Unknown ? Top : Below)
         : Below.Change.Kind != ChangeKind.Unknown && Below.Change.Now < Top.Change.Now ? Below : Top;
+
+    /// <summary>What was seen longer ago says nothing of a fall at once: the tube may have aged meanwhile. Shorter while it is known to be falling.</summary>
+    public TimeSpan LongestBreak => IsFallingSlowly ? OneNight : SomeDays;
+
+    /// <summary>The course says that the current is on its way down.</summary>
+    public bool IsFallingSlowly => Top.Change.Kind == ChangeKind.Ramp || Below.Change.Kind == ChangeKind.Ramp;
 
     /// <summary>The newest blocks, each held against what its own power gave shortly before: so a change of the mix of jobs is no change.</summary>
     public RatioWindow Relative { get; private set; } = new();
