@@ -49,6 +49,7 @@ public static class Advice
         [
             "See what was changed at that time: power settings, wiring, service, mains",
             "Check the current sensor's zero with the beam off, and its connector",
+            "Make a test cut of a proven job, and log it: current alone cannot tell lost light from a limited supply",
             "Check the command to the supply and its connector",
             "Measure the mains voltage under load",
             "Have a qualified person test the supply; the high-voltage side can kill, even switched off",

@@ -69,7 +69,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
         var causes = TubeCauses.Rank(TubeWords.Symptoms(health, ledger, life, 1 - (_after / _before), change));
         return new Finding(
             AlarmPriority.High, "mA",
-            string.Create(CultureInfo.InvariantCulture, $"tube current fell at once by {(1 - (_after / _before)) * 100:0.0} % at {health.LastPower:0} % power, about {_at}; likeliest {causes[0].Name} ({causes[0].Weight:0.00})"),
+            string.Create(CultureInfo.InvariantCulture, $"tube current fell at once by {(1 - (_after / _before)) * 100:0.0} % at {health.LastPower:0} % power, about {_at}; likeliest {causes[0].Name} ({causes[0].Weight:0.00}), but current alone cannot tell tube from supply: make a test cut"),
             [
                 new Evidence("ratio_before", Math.Round(_before, 4)), new Evidence("ratio_after", Math.Round(_after, 4)),
                 new Evidence("fall_standard_error", Math.Round(_error, 4)), new Evidence("began", _at.ToString()),
