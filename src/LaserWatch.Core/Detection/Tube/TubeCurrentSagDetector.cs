@@ -122,7 +122,8 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger le
             return window.Sagging;
         // One power's own straying, where it is known: that of all powers together grows when only some of them fall.
         var wander = window.Power == 0 ? health.Wander : Math.Min(health.Wander, Math.Max(window.Strays, LeastStraying));
-        var strays = Math.Sqrt((present.Error * present.Error) + (wander * wander));
+        // Twice: a quarter of an hour may lie in one of the machine's swings; what is slow and small is for the course to tell.
+        var strays = Math.Sqrt((present.Error * present.Error) + (4 * wander * wander));
         // It goes only when the window and its newest blocks agree: after a quick fall the window still holds what was before.
         var back = Math.Min(present.Ratio, window.Recent(QuickBlocks, QuickBlocks)!.Value.Ratio) > limit + Recovered + wander;
         return present.Ratio + strays < limit || (window.Sagging && !back);

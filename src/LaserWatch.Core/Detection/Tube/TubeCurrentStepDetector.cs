@@ -13,7 +13,7 @@ namespace LaserWatch.Detection.Tube;
 /// <remarks>
 /// The latest four blocks of steady beam (three, where the fall is gross) against the twelve before: the fall must be material, five robust
 /// standard errors large, beyond what blocks here stray in good health, and clean: no block of the latest reaches the middle of the earlier ones.
-/// Judged over all powers, each block held against its own power, and at each power by itself.
+/// Each power is judged against itself, so that a change of the mix of jobs is no change.
 /// Where the blocks span a break, what the machine strays in good health counts as error too. A step too small for that look, or one that came
 /// overnight, is found by comparing models over the whole course (<see cref="TubeCourse"/>), within days.
 /// </remarks>
@@ -24,7 +24,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
     private const int Before = 12;
     private const int LeastBefore = 6;
     private const double Sigmas = 5;
-    private const double StraysBeyond = 3.5;
+    private const double StraysBeyond = 4.5;
     private const double LeastWeight = 0.95;
     private const double HalfAnHour = 1.0 / 48;
     private static readonly TimeSpan Together = TimeSpan.FromMinutes(60);
@@ -106,7 +106,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
 
         if (_breach)
         {
-            var window = _power == 0 ? health.All : health.AtLastPower!;
+            var window = health.AtLastPower!;
             if (window.Power != _power || window.Recent(Before, LeastBefore) is not { } recent || window.Recent(After, After) is not { } latest)
                 return;
             // Back only when both agree: just after the fall most of the window still lies before it.
@@ -117,8 +117,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
         }
 
         // A gross fall is believed a block earlier.
-        _breach = Fell(health.Relative, Quick, 2) || Fell(health.AtLastPower!, Quick, 2)
-            || Fell(health.Relative, After, 1) || Fell(health.AtLastPower!, After, 1) || FellByCourse(health.Top) || FellByCourse(health.Below);
+        _breach = Fell(health.AtLastPower!, Quick, 2) || Fell(health.AtLastPower!, After, 1) || FellByCourse(health.Top) || FellByCourse(health.Below);
     }
 
     private bool FellByCourse(TubeCourse course)
@@ -157,11 +156,8 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
             || window.Highest(after) > earlier * (1 - (step / 2)))
             return false;
 
-        // The window of relative ratios knows the fall, not the level it fell from; the blocks of all powers know that.
-        var level = window != health.Relative ? earlier
-            : health.All.Middle(after, Math.Min(count, health.All.Count - after), scratch[..Math.Min(count, health.All.Count - after)]).Median;
         _course = Course.None;
-        (_before, _after, _error, _at, _power) = (level, level * latest / earlier, error, window.Time(after - 1), window.Power);
+        (_before, _after, _error, _at, _power) = (earlier, latest, error, window.Time(after - 1), window.Power);
         _toldDays = HealthSeries.ToDays(window.Time(0));
         var began = HealthSeries.ToDays(_at);
         health.StepSeen = new ChangeFinding(ChangeKind.Step, 0, 1, 0, began, began - HalfAnHour, began, _before, _after, _error, _before - _after, _error, 0);

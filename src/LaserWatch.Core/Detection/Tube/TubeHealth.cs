@@ -27,7 +27,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     private const double NearTheTop = 0.85;
     private const double RaggedShareBlocks = 12;
     private const double MostRaggedShare = 0.2;
-    private const int LeastForRelative = 4;
     private static readonly TimeSpan OneNight = TimeSpan.FromHours(30);
     private static readonly TimeSpan SomeDays = TimeSpan.FromDays(5);
 
@@ -64,9 +63,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
 
     /// <summary>The course says that the current is on its way down.</summary>
     public bool IsFallingSlowly => Top.Change.Kind == ChangeKind.Ramp || Below.Change.Kind == ChangeKind.Ramp;
-
-    /// <summary>The newest blocks, each held against what its own power gave shortly before: so a change of the mix of jobs is no change.</summary>
-    public RatioWindow Relative { get; private set; } = new();
 
     /// <summary>What the coolant does to the current of this machine.</summary>
     public CoolantDependence CoolantDependence { get; } = new();
@@ -138,7 +134,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         AtLastPower = null;
         Top.Clear();
         Below.Clear();
-        Relative = new RatioWindow();
         StepSeen = null;
         CoolantDependence.Restart();
         (_mean, _raggedAtFirst, _raggedBlocks, _raggedLately, _run) = (1, 0, 0, 0, default);
@@ -151,7 +146,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         state.Walk(_open, () => new Open(), open => open.Visit(state));
         Top.Visit(state);
         Below.Visit(state);
-        Relative.Visit(state);
         CoolantDependence.Visit(state);
         Rest.Visit(state);
         StepSeen = TubeCourse.VisitChange(state, StepSeen ?? default) is { Kind: not ChangeKind.Unknown } step ? step : null;
@@ -231,8 +225,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         _mean += (ratio - _mean) / MeanBlocks;
         All.Add(ratio, expected.RelativeError, at);
         AtLastPower = WindowOf(block.Power);
-        if (AtLastPower.Count > 0 && at - AtLastPower.Time(0) < LongestBreak && AtLastPower.Recent(RatioWindow.Size, LeastForRelative) is { } own)
-            Relative.Add(ratio / own.Ratio, 0, at);
         AtLastPower.Add(ratio, expected.RelativeError, at);
         BlocksEver++;
         (LastPower, LastBaseline) = (block.Power, expected.Milliamps);
