@@ -237,7 +237,8 @@ public sealed class WatchPipelineTests
         bench.Tick(101);
         await bench.SettleAsync();
 
-        Assert.Equal(Enumerable.Range(0, 50), bench.Acknowledged);
+        // One that was refused in the very moment the store came back is taken a turn later: the link puts acknowledgements in order.
+        Assert.Equal(Enumerable.Range(0, 50), bench.Acknowledged.Order());
         var samples = await bench.SamplesAsync();
         Assert.Equal(50, samples.Count(s => s.Channel == Channel.CoolantIn));
         var lost = 3000 - samples.Count(s => s.Channel == Channel.AirPressure);
