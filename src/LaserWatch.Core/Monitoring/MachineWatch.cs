@@ -282,6 +282,7 @@ public sealed class MachineWatch
         var began = _digest.Began;
         var name = job ?? _digest.Job;
         var record = name is null ? null : _jobs.Find(name, began ?? _reading.At);
+        var tube = LookAtTube(began);
         var raster = _digest.Job is { } last && _jobs.Find(last, began ?? _reading.At)?.Mode == CutMode.Raster;
         return new MachineSnapshot(
             Machine, Newest, _options, record,
@@ -289,10 +290,7 @@ public sealed class MachineWatch
             [.. Channel.Canonical.Where(_reading.Knows).Select(Look)],
             [.. _latches.Values.Where(l => l.Raised is not null).Select(l => new AlarmLook(l.Raised!, IsRaised(l.State)))
                 .Where(a => a.Stands || (began is { } start && a.Raised.Time >= start))],
-            LookAtTube(began),
-            [.. _ledger.Parts.Select(Look)], _ledger.TestCuts, OpinionsOfTube(LookAtTube(began)));
-
-        static bool IsRaised(AlarmState state) => state is not (AlarmState.Normal or AlarmState.ReturnedUnacknowledged);
+            tube, [.. _ledger.Parts.Select(Look)], _ledger.TestCuts, OpinionsOfTube(tube));
     }
 
     // The blocks of the last run alone: those before were of a good cut.
@@ -445,7 +443,9 @@ public sealed class MachineWatch
         }
     }
 
-    private bool Stands(string condition) => _latches[condition].State is not (AlarmState.Normal or AlarmState.ReturnedUnacknowledged);
+    private bool Stands(string condition) => IsRaised(_latches[condition].State);
+
+    private static bool IsRaised(AlarmState state) => state is not (AlarmState.Normal or AlarmState.ReturnedUnacknowledged);
 
     private void Add(AlarmChange? change)
     {

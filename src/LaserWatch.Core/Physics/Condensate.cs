@@ -14,7 +14,7 @@ public static class Condensate
     private const double RoomKilopascals = 101.325;
 
     /// <summary>Pressure of saturated vapour over water, kPa.</summary>
-    public static double SaturationPressure(double celsius) => 0.6112 * Math.Exp(17.62 * celsius / (243.12 + celsius));
+    public static double SaturationPressure(double celsius) => 0.6112 * Math.Exp(DewPoint.A * celsius / (DewPoint.BCelsius + celsius));
 
     /// <summary>Water in saturated air, g/m³.</summary>
     public static double SaturatedVapour(double celsius) => SaturationPressure(celsius) * 1e6 / (VapourGasConstant * Kelvin(celsius));

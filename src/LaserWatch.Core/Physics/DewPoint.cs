@@ -3,8 +3,9 @@ namespace LaserWatch.Physics;
 /// <summary>The temperature at which the room's air begins to wet a cold surface.</summary>
 public static class DewPoint
 {
-    private const double A = 17.62;
-    private const double BCelsius = 243.12;
+    /// <summary>Magnus coefficients over water; the second in °C.</summary>
+    internal const double A = 17.62;
+    internal const double BCelsius = 243.12;
 
     /// <summary>Dew point over water by the Magnus formula, WMO-No. 8 (CIMO Guide), Annex 4.B: within 0.05 K above 0 °C.</summary>
     /// <param name="airCelsius">Air temperature, °C; −45 to 60.</param>

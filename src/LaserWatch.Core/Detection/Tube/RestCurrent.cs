@@ -57,9 +57,6 @@ internal sealed class RestCurrent
         _recent += (milliamps - _recent) / Math.Min(_recentCount, Memory);
     }
 
-    /// <summary>Another sensor, or the same set anew.</summary>
-    public void Restart() => (_learned, _first, _firstSquares, _recent, _recentCount) = (0, 0, 0, 0, 0);
-
     public void Visit(StateVisitor state)
     {
         state.Walk(ref _on);

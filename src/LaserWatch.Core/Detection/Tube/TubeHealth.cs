@@ -44,7 +44,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     private double _coolantSum;
     private double _coolantCount;
     private double? _coolant;
-    private RunHealth _run;
 
     public TubeBaseline Baseline { get; } = new(options);
 
@@ -75,9 +74,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
 
     /// <summary>Scatter of the currents within a block, lately against at first; null before both are known.</summary>
     public double? Raggedness => _raggedBlocks < RaggedLearn || _raggedAtFirst <= 0 ? null : _raggedLately / _raggedAtFirst;
-
-    /// <summary>The ratio of the run under way, or of the last one that had steady beam.</summary>
-    public RunHealth LastRun => _run;
 
     /// <summary>The newest blocks, whatever their power.</summary>
     public RatioWindow All { get; private set; } = new();
@@ -136,7 +132,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         Below.Clear();
         StepSeen = null;
         CoolantDependence.Restart();
-        (_mean, _raggedAtFirst, _raggedBlocks, _raggedLately, _run) = (1, 0, 0, 0, default);
+        (_mean, _raggedAtFirst, _raggedBlocks, _raggedLately) = (1, 0, 0, 0);
     }
 
     public void Visit(StateVisitor state)
@@ -157,7 +153,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         state.Walk(ref _coolantSum);
         state.Walk(ref _coolantCount);
         state.Walk(ref _coolant);
-        _run.Visit(state);
         state.Walk(ref _mean);
         state.Walk(ref _wander);
         All.Visit(state);
@@ -219,7 +214,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         var ratio = seen / (1 + CoolantDependence.Effect(_coolant));
         FollowRaggedness(deviation / current);
         (block.Power >= NearTheTop * Baseline.HighestPower ? Top : Below).Take(ratio, at, run?.Number ?? 0);
-        _run.Take(run?.Number ?? 0, ratio);
         // Straying is measured about a mean that follows within an hour or so, so that ageing and steps soon leave it.
         _wander += ((1.2533 * Math.Min(Math.Abs(ratio - _mean), 5 * _wander)) - _wander) / WanderBlocks;
         _mean += (ratio - _mean) / MeanBlocks;
