@@ -20,7 +20,8 @@ public interface ITelemetryStore : IAsyncDisposable
     ValueTask AppendAsync(StoreBatch batch, CancellationToken stop);
 
     /// <summary>A machine's samples in time order, at equal times by <see cref="Channel.Index"/>; all channels where none are named.</summary>
-    IAsyncEnumerable<Sample> ReadSamplesAsync(
+    /// <returns>Blocks of one sample or more. A block is good until the next is asked for: its memory is used again.</returns>
+    IAsyncEnumerable<ReadOnlyMemory<Sample>> ReadSampleBlocksAsync(
         string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop);
 
     /// <summary>Summaries of the minutes or hours that begin within the bounds, in time order; they outlive the samples.</summary>

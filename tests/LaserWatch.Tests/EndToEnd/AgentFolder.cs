@@ -1,5 +1,6 @@
 using System.Globalization;
 using LaserWatch.Alarms;
+using LaserWatch.Storage;
 using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;
 

@@ -48,9 +48,9 @@ public sealed class FaultyTelemetryStore : ITelemetryStore
             BatchSizes.Add(batch.Count);
     }
 
-    public IAsyncEnumerable<Sample> ReadSamplesAsync(
+    public IAsyncEnumerable<ReadOnlyMemory<Sample>> ReadSampleBlocksAsync(
         string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop) =>
-        Kept.ReadSamplesAsync(machine, channels, from, to, table, stop);
+        Kept.ReadSampleBlocksAsync(machine, channels, from, to, table, stop);
 
     public IAsyncEnumerable<RollUp> ReadRollUpsAsync(string machine, Channel channel, RollUpSpan span, Instant from, Instant to, CancellationToken stop) =>
         Kept.ReadRollUpsAsync(machine, channel, span, from, to, stop);

@@ -49,7 +49,7 @@ public sealed class InMemoryTelemetryStore(StoreOptions? options = null) : ITele
         return ValueTask.CompletedTask;
     }
 
-    public IAsyncEnumerable<Sample> ReadSamplesAsync(
+    public IAsyncEnumerable<ReadOnlyMemory<Sample>> ReadSampleBlocksAsync(
         string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop)
     {
         lock (_lock)
@@ -59,6 +59,7 @@ public sealed class InMemoryTelemetryStore(StoreOptions? options = null) : ITele
                 .SelectMany(entry => entry.Value.Samples.Select(sample => new Sample(Find(table, entry.Value), sample.Key, sample.Value)))
                 .Where(sample => sample.At >= from && sample.At < to)
                 .OrderBy(sample => sample.At).ThenBy(sample => sample.Channel.Index)
+                .Chunk(100).Select(block => (ReadOnlyMemory<Sample>)block)
                 .ToList().ToAsyncEnumerable();
         }
     }

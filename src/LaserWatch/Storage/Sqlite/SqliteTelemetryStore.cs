@@ -74,9 +74,9 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         }
     }
 
-    public IAsyncEnumerable<Sample> ReadSamplesAsync(
+    public IAsyncEnumerable<ReadOnlyMemory<Sample>> ReadSampleBlocksAsync(
         string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop) =>
-        ReadSamples(machine, channels, from, to, table, stop).ToAsyncEnumerable();
+        ReadBlocks(machine, channels, from, to, table, stop).ToAsyncEnumerable();
 
     public IAsyncEnumerable<RollUp> ReadRollUpsAsync(
         string machine, Channel channel, RollUpSpan span, Instant from, Instant to, CancellationToken stop) =>
@@ -250,6 +250,24 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
                 _writing.Release();
             }
         }
+    }
+
+    private IEnumerable<ReadOnlyMemory<Sample>> ReadBlocks(
+        string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop)
+    {
+        var block = new Sample[4096];
+        var count = 0;
+        foreach (var sample in ReadSamples(machine, channels, from, to, table, stop))
+        {
+            block[count++] = sample;
+            if (count < block.Length)
+                continue;
+            yield return block;
+            count = 0;
+        }
+
+        if (count > 0)
+            yield return block.AsMemory(0, count);
     }
 
     private IEnumerable<Sample> ReadSamples(
