@@ -6,6 +6,7 @@ using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
 using LaserWatch.Recordings;
+using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 using Spectre.Console;
 
@@ -41,26 +42,34 @@ public static class ReplayCommand
             CustomParser = TrainingAddress.Parse,
         };
 
+        var store = new Option<string?>("--store")
+        {
+            Description = "Keeps what the recording holds in a store: the SQLite file named, or without a name the store of the configuration.",
+            HelpName = "FILE",
+            Arity = ArgumentArity.ZeroOrOne,
+        };
+
         var command = new Command("replay", "Plays a recording through the same rules that watch live, and sums up the alarms.")
         {
-            recording, config, alarms, speed, to,
+            recording, config, alarms, speed, to, store,
         };
         command.Validators.Add(result =>
         {
-            if (result.GetResult(to) is not null && (result.GetResult(alarms) ?? result.GetResult(config)) is not null)
-                result.AddError("With --to nothing is judged here, the agent at that broker does it: leave --alarms and --config out.");
+            if (result.GetResult(to) is not null && (result.GetResult(alarms) ?? result.GetResult(config) ?? result.GetResult(store)) is not null)
+                result.AddError("With --to nothing is judged or kept here, the agent at that broker does it: leave --alarms, --config and --store out.");
         });
         command.SetAction((parsed, stop) =>
         {
             var request = new Request(
-                parsed.GetRequiredValue(recording), parsed.GetValue(config), parsed.GetValue(alarms), parsed.GetValue(speed));
+                parsed.GetRequiredValue(recording), parsed.GetValue(config), parsed.GetValue(alarms), parsed.GetValue(speed),
+                parsed.GetResult(store) is not null, parsed.GetValue(store));
             var (output, error) = (parsed.InvocationConfiguration.Output, parsed.InvocationConfiguration.Error);
             return parsed.GetValue(to) is { } address ? PublishAsync(request, address, output, error, stop) : RunAsync(request, output, error, stop);
         });
         return command;
     }
 
-    private sealed record Request(string Recording, string? Config, string? Alarms, double? Speed)
+    private sealed record Request(string Recording, string? Config, string? Alarms, double? Speed, bool Keeps, string? Store)
     {
         public ReplayPace? Pace => Speed is { } speed ? new ReplayPace(speed, TimeProvider.System) : null;
     }
@@ -79,22 +88,47 @@ public static class ReplayCommand
         using var reader = Open(request.Recording, channels);
         using var alarmFile = OpenAlarms(request.Alarms);
         var alarmLines = request.Alarms == "-" ? output : alarmFile;
+        await using var kept = request.Keeps ? StoreAccess.ForWriting(StoreOf(request, options)) : null;
+        var import = kept is null ? null : new RecordingImport(kept);
         var tally = new AlarmTally();
         var replay = new Replay(reader, shop, change =>
         {
             tally.Count(change);
             alarmLines?.WriteLine(System.Text.Encoding.UTF8.GetString(AlarmJson.ToUtf8(change)));
-        });
+        })
+        {
+            Import = import,
+        };
 
         var pace = request.Pace;
         var clock = Stopwatch.StartNew();
         var end = await PlayAsync(progress => replay.RunAsync(pace, progress, stop), reader, error).ConfigureAwait(false);
         alarmLines?.Flush();
+        if (import is not null)
+            await KeepAsync(import, StoreOf(request, options).Path, error, stop).ConfigureAwait(false);
 
         var dataOnOutput = request.Alarms == "-";
         ReplaySummary.Print(
             replay, tally, clock.Elapsed, dataOnOutput ? error : output, !dataOnOutput && output == Console.Out && !Console.IsOutputRedirected);
         return End(end, request.Recording, reader.Counts, error);
+    }
+
+    private static StoreOptions StoreOf(Request request, LaserWatchOptions options) =>
+        request.Store is { } file ? options.Store with { Path = file } : options.Store;
+
+    /// <summary>What was played up to a fault of the recording is kept too.</summary>
+    private static async Task KeepAsync(RecordingImport import, string path, TextWriter error, CancellationToken stop)
+    {
+        try
+        {
+            await import.CompleteAsync(stop).ConfigureAwait(false);
+        }
+        catch (StoreException fault)
+        {
+            throw new CommandException(ExitCode.Unreachable, fault.Message);
+        }
+
+        await error.WriteLineAsync($"{path}: {import.Samples} sample(s) and {import.Events} event(s) kept").ConfigureAwait(false);
     }
 
     private static async Task<int> PublishAsync(Request request, TrainingAddress to, TextWriter output, TextWriter error, CancellationToken stop)
@@ -161,6 +195,10 @@ public static class ReplayCommand
         catch (Exception e) when (e is OperationCanceledException or IOException or InvalidDataException)
         {
             return e;
+        }
+        catch (StoreException e)
+        {
+            throw new CommandException(ExitCode.Unreachable, e.Message);
         }
     }
 

@@ -27,6 +27,9 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
     /// <summary>Where to stop: what comes after is not played. Null: at the end.</summary>
     public Instant? Until { get; init; }
 
+    /// <summary>Takes all that is played, and what comes of it; null: nothing is kept.</summary>
+    public RecordingImport? Import { get; init; }
+
     public Instant? First { get; private set; }
 
     public Instant? Last { get; private set; }
@@ -44,6 +47,7 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
     /// <param name="onProgress">Called now and then, on the same thread.</param>
     /// <exception cref="IOException">The recording cannot be read on.</exception>
     /// <exception cref="InvalidDataException">Its compression is damaged.</exception>
+    /// <exception cref="Storage.StoreException">The store of <see cref="Import"/> cannot take it.</exception>
     public async Task RunAsync(ReplayPace? pace, Action? onProgress, CancellationToken stop)
     {
         var untilProgress = EventsBetweenProgress;
@@ -52,6 +56,8 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
             if (pace is not null)
                 await pace.WaitUntilAsync(e.At, PassTime, onProgress, stop).ConfigureAwait(false);
             Play(e);
+            if (Import is not null)
+                await Import.TakeAsync(e, stop).ConfigureAwait(false);
             if (--untilProgress == 0)
             {
                 untilProgress = EventsBetweenProgress;
@@ -122,7 +128,9 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
         foreach (var machine in _machines)
         {
             Tell(machine.Tick(at));
-            InferredRuns += CountStarts(machine.TakeInferredRuns());
+            var inferred = machine.TakeInferredRuns();
+            InferredRuns += CountStarts(inferred);
+            Import?.Inferred(inferred);
         }
     }
 
@@ -140,7 +148,10 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
     private void Tell(IReadOnlyList<AlarmChange> changes)
     {
         for (var i = 0; i < changes.Count; i++)
+        {
             onAlarm(changes[i]);
+            Import?.Told(changes[i]);
+        }
     }
 
     private static int CountStarts(IReadOnlyList<JobEvent> runs)

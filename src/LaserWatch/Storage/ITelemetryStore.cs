@@ -31,6 +31,9 @@ public interface ITelemetryStore : IAsyncDisposable
     /// <summary>Every machine of which there is a sample, roll-up, event or alarm, by name.</summary>
     ValueTask<IReadOnlyList<string>> ReadMachinesAsync(CancellationToken stop);
 
+    /// <summary>The channels of which there ever was a sample of the machine, by <see cref="Channel.Index"/> of the table; others than canonical ones are added to it.</summary>
+    ValueTask<IReadOnlyList<Channel>> ReadChannelsAsync(string machine, ChannelTable table, CancellationToken stop);
+
     /// <summary>First and last sample time of a machine and the number of samples held; null where it has none.</summary>
     ValueTask<SampleExtent?> ReadExtentAsync(string machine, CancellationToken stop);
 

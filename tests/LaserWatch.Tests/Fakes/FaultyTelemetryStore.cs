@@ -57,6 +57,9 @@ public sealed class FaultyTelemetryStore : ITelemetryStore
 
     public ValueTask<IReadOnlyList<string>> ReadMachinesAsync(CancellationToken stop) => Kept.ReadMachinesAsync(stop);
 
+    public ValueTask<IReadOnlyList<Channel>> ReadChannelsAsync(string machine, ChannelTable table, CancellationToken stop) =>
+        Kept.ReadChannelsAsync(machine, table, stop);
+
     public ValueTask<SampleExtent?> ReadExtentAsync(string machine, CancellationToken stop) => Kept.ReadExtentAsync(machine, stop);
 
     public ValueTask<IgnoredSamples> ReadIgnoredAsync(string machine, CancellationToken stop) => Kept.ReadIgnoredAsync(machine, stop);

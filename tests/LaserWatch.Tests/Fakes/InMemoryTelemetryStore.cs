@@ -93,6 +93,15 @@ public sealed class InMemoryTelemetryStore(StoreOptions? options = null) : ITele
         }
     }
 
+    public ValueTask<IReadOnlyList<Channel>> ReadChannelsAsync(string machine, ChannelTable table, CancellationToken stop)
+    {
+        lock (_lock)
+        {
+            return ValueTask.FromResult<IReadOnlyList<Channel>>(
+                [.. _series.Where(entry => entry.Key.Machine == machine).Select(entry => Find(table, entry.Value)).OrderBy(channel => channel.Index)]);
+        }
+    }
+
     public ValueTask<SampleExtent?> ReadExtentAsync(string machine, CancellationToken stop)
     {
         lock (_lock)

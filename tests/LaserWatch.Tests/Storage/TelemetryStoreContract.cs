@@ -131,6 +131,20 @@ public abstract class TelemetryStoreContract
     }
 
     [Fact]
+    public async Task The_channels_of_a_machine_are_told_by_their_index_and_with_their_units()
+    {
+        await using var store = Make(new StoreOptions());
+        var exhaust = _table.Declare("exhaust_pressure", "Pa");
+        await store.AppendAsync(Batch("bay1", [new(exhaust, Start, -120), new(Channel.Power, Start, 66), new(Channel.TubeCurrent, Start, 18)]), default);
+        await store.AppendAsync(Batch("bay2", [new(Channel.Lasing, Start, 1)]), default);
+
+        var channels = await store.ReadChannelsAsync("bay1", new ChannelTable(), default);
+
+        Assert.Equal([("tube_current", "mA"), ("power", "%"), ("exhaust_pressure", "Pa")], channels.Select(channel => (channel.Name, channel.Unit)));
+        Assert.Empty(await store.ReadChannelsAsync("bay3", new ChannelTable(), default));
+    }
+
+    [Fact]
     public async Task Channels_of_two_tables_with_one_index_are_kept_apart()
     {
         await using var store = Make(new StoreOptions());

@@ -89,6 +89,14 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             """,
             row => row.Text(0), _ => { }, stop);
 
+    public async ValueTask<IReadOnlyList<Channel>> ReadChannelsAsync(string machine, ChannelTable table, CancellationToken stop)
+    {
+        var channels = await Query(
+            "SELECT channel, unit FROM series WHERE machine = ?1 ORDER BY id",
+            row => FindChannel(table, row.Text(0), row.Text(1)), query => query.Bind(1, machine), stop);
+        return [.. channels.OrderBy(channel => channel.Index)];
+    }
+
     public ValueTask<SampleExtent?> ReadExtentAsync(string machine, CancellationToken stop)
     {
         stop.ThrowIfCancellationRequested();
