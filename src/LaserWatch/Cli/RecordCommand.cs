@@ -1,70 +1,79 @@
 using System.CommandLine;
 using LaserWatch.Alarms;
+using LaserWatch.Exports;
 using LaserWatch.Recordings;
 using LaserWatch.Storage;
-using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Cli;
 
-/// <summary><c>laserwatch record</c>: a machine's time from the store as a recording.</summary>
+/// <summary><c>laserwatch record</c>: a machine's time from the store as a recording, or as tables for other programs.</summary>
 public static class RecordCommand
 {
+    private const string LineProtocol = "lp", Csv = "csv", Parquet = "parquet";
+
     public static Command Create()
     {
         var machine = new Argument<string>("MACHINE") { Description = "The machine's name." };
         var file = new Option<string>("--out")
         {
-            Description = "The recording to write, .lp, or .lp.gz to pack it. It appears only when it is whole.",
+            Description = "The file to write: a recording, .lp or packed .lp.gz, which can be replayed; or tables, .csv, .csv.gz or .parquet. It appears only when it is whole.",
             HelpName = "FILE",
             Required = true,
         };
+        var format = new Option<string?>("--format") { Description = "lp, csv or parquet, where the file's name does not say it." };
+        format.AcceptOnlyFromAmong(LineProtocol, Csv, Parquet);
         var from = SharedOptions.From();
         var to = SharedOptions.To();
         var config = SharedOptions.Config();
-        var store = new Option<string?>("--store") { Description = "The store, instead of the one that the configuration names.", HelpName = "FILE" };
+        var store = SharedOptions.Store();
 
-        var command = new Command("record", "Writes a recording from the store.") { machine, file, from, to, config, store };
-        command.Validators.Add(result =>
+        var command = new Command("record", "Writes a recording from the store, or tables for a spreadsheet or for analysis elsewhere.")
         {
-            if (result.GetResult(config) is not null && result.GetResult(store) is not null)
-                result.AddError("Give --config or --store, not both.");
+            machine, file, format, from, to, config, store,
+        };
+        SharedOptions.RefuseBoth(command, config, store);
+        command.SetAction((parsed, stop) =>
+        {
+            var options = SharedOptions.StoreOf(parsed.GetValue(config), parsed.GetValue(store));
+            var path = parsed.GetRequiredValue(file);
+            var request = new Request(
+                parsed.GetRequiredValue(machine), path, parsed.GetValue(format) ?? FormatOf(path), parsed.GetValue(from) ?? Instant.MinValue,
+                parsed.GetValue(to) ?? Instant.MaxValue);
+            return RunAsync(request, options, parsed.InvocationConfiguration.Error, stop);
         });
-        command.SetAction((parsed, stop) => RunAsync(
-            parsed.GetRequiredValue(machine), parsed.GetRequiredValue(file), parsed.GetValue(from) ?? Instant.MinValue,
-            parsed.GetValue(to) ?? Instant.MaxValue, parsed.GetValue(store) ?? AgentConfiguration.Read(parsed.GetValue(config)).Store.Path,
-            parsed.InvocationConfiguration.Error, stop));
         return command;
     }
 
-    private static async Task<int> RunAsync(
-        string machine, string file, Instant from, Instant to, string storePath, TextWriter error, CancellationToken stop)
+    private sealed record Request(string Machine, string File, string Format, Instant From, Instant To);
+
+    private static string FormatOf(string file)
     {
-        if (from >= to)
+        var plain = file.EndsWith(".gz", StringComparison.OrdinalIgnoreCase) ? file[..^3] : file;
+        return Path.GetExtension(plain).ToLowerInvariant() switch
+        {
+            ".csv" => Csv,
+            ".parquet" => Parquet,
+            _ => LineProtocol,
+        };
+    }
+
+    private static async Task<int> RunAsync(Request request, StoreOptions options, TextWriter error, CancellationToken stop)
+    {
+        if (request.From >= request.To)
             throw new CommandException(ExitCode.BadUsage, "--from must be before --to.");
+        if (request.Format == Parquet && request.File.EndsWith(".gz", StringComparison.OrdinalIgnoreCase))
+            throw new CommandException(ExitCode.BadUsage, "Parquet is packed within itself: leave .gz away.");
         try
         {
-            var store = SqliteTelemetryStore.OpenForReading(storePath);
-            await using (store.ConfigureAwait(false))
-            {
-                var machines = await store.ReadMachinesAsync(stop).ConfigureAwait(false);
-                if (!machines.Contains(machine))
-                {
-                    throw new CommandException(
-                        ExitCode.Unreachable,
-                        machines.Count == 0 ? $"the store {storePath} knows no machine yet."
-                        : $"the store {storePath} knows no machine '{machine}'; it knows {string.Join(", ", machines)}.");
-                }
-
-                var extent = await RecordingWriter.WriteFileAsync(store, machine, from, to, file, stop).ConfigureAwait(false);
-                var span = extent.First is { } first && extent.Last is { } last ? $" from {Rfc3339.Format(first)} to {Rfc3339.Format(last)}" : "";
-                await error.WriteLineAsync(
-                    $"{file}: {extent.Samples} sample(s){span}, {extent.JobRuns} job run event(s), {extent.JobRecords} job record(s), " +
-                    $"{extent.ServiceEvents} service event(s), {extent.Alarms} alarm transition(s)").ConfigureAwait(false);
-                if (extent.IsEmpty)
-                    throw new CommandException(ExitCode.FoundWanting, $"the store has nothing of {machine} in that time; widen --from and --to.");
-                return (int)ExitCode.Done;
-            }
+            await using var store = StoreAccess.ForReading(options);
+            await RequireMachineAsync(store, options, request.Machine, stop).ConfigureAwait(false);
+            var isEmpty = request.Format == LineProtocol
+                ? await WriteRecordingAsync(store, request, error, stop).ConfigureAwait(false)
+                : await WriteTablesAsync(store, request, error, stop).ConfigureAwait(false);
+            if (isEmpty)
+                throw new CommandException(ExitCode.FoundWanting, $"the store has nothing of {request.Machine} in that time; widen --from and --to.");
+            return (int)ExitCode.Done;
         }
         catch (StoreException e)
         {
@@ -72,7 +81,43 @@ public static class RecordCommand
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
         {
-            throw new CommandException(ExitCode.Unreachable, $"cannot write the recording {file}: {e.Message}");
+            throw new CommandException(ExitCode.Unreachable, $"cannot write {request.File}: {e.Message}");
         }
+    }
+
+    private static async Task RequireMachineAsync(ITelemetryStore store, StoreOptions options, string machine, CancellationToken stop)
+    {
+        var machines = await store.ReadMachinesAsync(stop).ConfigureAwait(false);
+        if (machines.Contains(machine))
+            return;
+        throw new CommandException(
+            ExitCode.Unreachable,
+            machines.Count == 0 ? $"the store {options.Path} knows no machine yet."
+            : $"the store {options.Path} knows no machine '{machine}'; it knows {string.Join(", ", machines)}.");
+    }
+
+    private static async Task<bool> WriteRecordingAsync(ITelemetryStore store, Request request, TextWriter error, CancellationToken stop)
+    {
+        var extent = await RecordingWriter.WriteFileAsync(store, request.Machine, request.From, request.To, request.File, stop).ConfigureAwait(false);
+        var span = extent.First is { } first && extent.Last is { } last ? $" from {Rfc3339.Format(first)} to {Rfc3339.Format(last)}" : "";
+        await error.WriteLineAsync(
+            $"{request.File}: {extent.Samples} sample(s){span}, {extent.JobRuns} job run event(s), {extent.JobRecords} job record(s), " +
+            $"{extent.ServiceEvents} service event(s), {extent.Alarms} alarm transition(s)").ConfigureAwait(false);
+        return extent.IsEmpty;
+    }
+
+    private static async Task<bool> WriteTablesAsync(ITelemetryStore store, Request request, TextWriter error, CancellationToken stop)
+    {
+        var extent = await ExportFile.WriteAsync(
+            store, request.Machine, request.From, request.To, request.File, request.Format == Parquet, stop).ConfigureAwait(false);
+        await error.WriteLineAsync($"{request.File}: {extent.Rows} row(s) of {extent.Columns} channel(s)").ConfigureAwait(false);
+        await error.WriteLineAsync($"{extent.EventsFile}: {extent.Events} run, service, alarm and job record row(s)").ConfigureAwait(false);
+        if (request.Format == Csv && extent.Rows >= CsvExport.SpreadsheetRows)
+        {
+            await error.WriteLineAsync(
+                $"more rows than a spreadsheet takes ({CsvExport.SpreadsheetRows}): narrow --from and --to, or take --format parquet").ConfigureAwait(false);
+        }
+
+        return extent.Rows == 0 && extent.Events == 0;
     }
 }

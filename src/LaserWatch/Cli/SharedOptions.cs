@@ -2,6 +2,7 @@ using System.CommandLine;
 using System.CommandLine.Parsing;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
+using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Cli;
@@ -14,6 +15,25 @@ public static class SharedOptions
         Description = "The configuration file.",
         HelpName = "FILE",
     };
+
+    public static Option<string?> Store() => new("--store")
+    {
+        Description = "The store, an SQLite file, instead of the one that the configuration names.",
+        HelpName = "FILE",
+    };
+
+    /// <summary>Lets the command take one of the two only.</summary>
+    public static void RefuseBoth(Command command, Option<string?> config, Option<string?> store) =>
+        command.Validators.Add(result =>
+        {
+            if (result.GetResult(config) is not null && result.GetResult(store) is not null)
+                result.AddError("Give --config or --store, not both.");
+        });
+
+    /// <summary>The store to read: the file named, else the configuration's.</summary>
+    /// <exception cref="CommandException">The configuration has mistakes.</exception>
+    public static StoreOptions StoreOf(string? config, string? store) =>
+        store is null ? AgentConfiguration.Read(config).Store : new StoreOptions { Path = store };
 
     public static Option<Instant?> From() => Time("--from", "Nothing before this time, such as 2026-03-09T08:00:00Z.");
 
