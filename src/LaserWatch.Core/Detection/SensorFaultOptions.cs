@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Detection;
 
@@ -48,6 +49,24 @@ public sealed record SensorFaultOptions
 
     /// <summary>Plausible range of room humidity, %RH.</summary>
     public PlausibleRange HumidityPercent { get; init; } = new(0, 102);
+
+    private static readonly PlausibleRange Unit = new(0, 1);
+    private static readonly PlausibleRange NotNegative = new(0, double.MaxValue);
+
+    /// <summary>The range of a canonical channel; anything but negative for others.</summary>
+    internal PlausibleRange RangeOf(Channel channel) => channel.Index switch
+    {
+        0 => TubeCurrentMilliamps,
+        1 => PowerPercent,
+        2 => Unit,
+        3 => AirPressureKilopascals,
+        4 => AirFlowLitresPerMinute,
+        5 or 6 => CoolantCelsius,
+        7 => CoolantFlowLitresPerMinute,
+        8 => AmbientCelsius,
+        9 => HumidityPercent,
+        _ => NotNegative,
+    };
 }
 
 /// <summary>What an instrument can say when nothing is broken; both ends included.</summary>

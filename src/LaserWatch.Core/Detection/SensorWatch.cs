@@ -35,7 +35,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         if (!channel.IsCanonical)
             return true;
         var state = _channels[channel.Index];
-        if (!RangeOf(channel).Holds(value))
+        if (!options.RangeOf(channel).Holds(value))
         {
             Implausible++;
             state.Plausible = 0;
@@ -207,23 +207,6 @@ internal sealed class SensorWatch(SensorFaultOptions options)
             return false;
         return state.SpellBeamSeconds > Math.Max(PatienceWithStillness(channel), options.StuckTimesLongest * state.LongestSpell);
     }
-
-    private PlausibleRange RangeOf(Channel channel) => channel.Index switch
-    {
-        0 => options.TubeCurrentMilliamps,
-        1 => options.PowerPercent,
-        2 => Unit,
-        3 => options.AirPressureKilopascals,
-        4 => options.AirFlowLitresPerMinute,
-        5 or 6 => options.CoolantCelsius,
-        7 => options.CoolantFlowLitresPerMinute,
-        8 => options.AmbientCelsius,
-        9 => options.HumidityPercent,
-        _ => NotNegative,
-    };
-
-    private static readonly PlausibleRange Unit = new(0, 1);
-    private static readonly PlausibleRange NotNegative = new(0, double.MaxValue);
 
     private sealed class PerChannel
     {

@@ -29,6 +29,9 @@ public sealed class ChangeModel
     private readonly WanderingNoise _noise = new();
     private double[] _one = [], _data = [], _shape = [], _logs = [], _levels = [], _levelVariances = [], _falls = [], _fallVariances = [];
 
+    /// <summary>How many points of the last series lay before its last clear rise, and were cut off.</summary>
+    public int CutOff { get; private set; }
+
     /// <summary>Holds the models against the series.</summary>
     /// <param name="days">Times, in days, rising.</param>
     /// <param name="values">The series, such as health ratios near 1.</param>
@@ -41,6 +44,7 @@ public sealed class ChangeModel
         ReadOnlySpan<double> days, ReadOnlySpan<double> values, ReadOnlySpan<double> variances, ReadOnlySpan<double> daysWithin,
         double wander, double memoryDays)
     {
+        CutOff = 0;
         for (var cut = 0; cut < MostCuts; cut++)
         {
             if (days.Length < LeastPoints)
@@ -49,6 +53,7 @@ public sealed class ChangeModel
             var rise = ClearRiseAt(days.Length);
             if (rise == 0 || days.Length - rise < LeastPoints)
                 break;
+            CutOff += rise;
             days = days[rise..];
             values = values[rise..];
             variances = variances[rise..];

@@ -69,15 +69,18 @@ public sealed class HealthSeries
     /// <summary>How far the ratio strays from day to day, as a standard deviation; from neighbouring days, so neither ageing nor one step counts.</summary>
     /// <param name="expected">What is taken for true before there are many days; it weighs as eight days.</param>
     /// <param name="least">Never below this.</param>
-    internal double WanderOfDays(double expected, double least)
+    internal double WanderOfDays(double expected, double least) => WanderOfDays(Days, Ratios, DaysWithin, expected, least);
+
+    /// <summary>The same, of any series: times in days, values, and of how many days each is a mean.</summary>
+    internal static double WanderOfDays(ReadOnlySpan<double> times, ReadOnlySpan<double> values, ReadOnlySpan<double> daysWithin, double expected, double least)
     {
         const int Weight = 8;
-        Span<double> apart = stackalloc double[MostStints + MostDays];
+        Span<double> apart = times.Length <= Most ? stackalloc double[Most] : new double[times.Length];
         var count = 0;
-        for (var i = 1; i < _count && count < apart.Length; i++)
+        for (var i = 1; i < times.Length; i++)
         {
-            if (_daysWithin[i - 1] <= 1 && _days[i] - _days[i - 1] is >= 0.3 and <= 5)
-                apart[count++] = Math.Abs(_ratios[i] - _ratios[i - 1]);
+            if (daysWithin[i - 1] <= 1 && times[i] - times[i - 1] is >= 0.3 and <= 5)
+                apart[count++] = Math.Abs(values[i] - values[i - 1]);
         }
 
         if (count == 0)

@@ -10,7 +10,8 @@ namespace LaserWatch.Detection.Tube;
 /// A block is up to thirty steady currents at one power, or a minute of them; its estimate is a robust location. The ratio to the
 /// baseline is comparable between powers, so blocks of all jobs form one series.
 /// </remarks>
-internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, JobBook jobs)
+/// <param name="withCourses">False where nobody asks for <see cref="Top"/> and <see cref="Below"/>: comparing their models is most of the work of years.</param>
+internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, JobBook jobs, bool withCourses = true)
 {
     private const int MostInBlock = 30;
     private const int LeastInBlock = 8;
@@ -90,6 +91,9 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     public double LastPower { get; private set; }
 
     public double LastBaseline { get; private set; }
+
+    /// <summary>The newest block's current as measured, mA. Not kept over a restart.</summary>
+    public double LastMilliamps { get; private set; }
 
     /// <summary>How far the ratio of a good machine strays over hours and days (mains, room, warm tube), as a standard deviation.</summary>
     public double Wander => _wander;
@@ -213,7 +217,8 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         FollowCoolant(seen, day);
         var ratio = seen / (1 + CoolantDependence.Effect(_coolant));
         FollowRaggedness(deviation / current);
-        (block.Power >= NearTheTop * Baseline.HighestPower ? Top : Below).Take(ratio, at, run?.Number ?? 0);
+        if (withCourses)
+            (block.Power >= NearTheTop * Baseline.HighestPower ? Top : Below).Take(ratio, at, run?.Number ?? 0);
         // Straying is measured about a mean that follows within an hour or so, so that ageing and steps soon leave it.
         _wander += ((1.2533 * Math.Min(Math.Abs(ratio - _mean), 5 * _wander)) - _wander) / WanderBlocks;
         _mean += (ratio - _mean) / MeanBlocks;
@@ -221,7 +226,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         AtLastPower = WindowOf(block.Power);
         AtLastPower.Add(ratio, expected.RelativeError, at);
         BlocksEver++;
-        (LastPower, LastBaseline) = (block.Power, expected.Milliamps);
+        (LastPower, LastBaseline, LastMilliamps) = (block.Power, expected.Milliamps, current);
     }
 
     // The beam for the sensor's zero, the coolant for the block under way.

@@ -1,0 +1,159 @@
+using LaserWatch.Detection;
+using LaserWatch.Detection.Tube;
+using LaserWatch.Jobs;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+using LaserWatch.Upkeep;
+
+namespace LaserWatch.History;
+
+/// <summary>The tubes of a machine, and what the current of each did at fixed power, block by block.</summary>
+/// <remarks>
+/// The blocks are those of the rules that raise the alarms: the same code judges the same samples. What differs from the live watch is hindsight: a run whose job was recognised
+/// after some seconds has it from its start, and work that was logged late stands where it was done. Values that no sound sensor can say are left out; a sensor that was
+/// found stuck is not known here. A tube that is logged as replaced begins a new baseline. A year of four channels at one sample a second is some 120 000 blocks, 6 MB.
+/// </remarks>
+public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistoryListener
+{
+    private readonly List<Tube> _tubes = [new()];
+    private readonly PlausibleRange _currents = options.Sensors.RangeOf(Channel.TubeCurrent);
+    private readonly PlausibleRange _coolants = options.Sensors.RangeOf(Channel.CoolantIn);
+    private readonly TimeSpan _forgotten = TimeSpan.FromMinutes(options.Runs.ForgottenAfterMinutes);
+    private TubeHealth _health = new(options.TubeCurrent, options.Runs, jobs, withCourses: false);
+    private long _blocks;
+    private bool _beamIsOff;
+    private Instant _beamSeen;
+    private Run? _run;
+    private int _runs;
+
+    public IReadOnlyCollection<Channel> Channels { get; } = [Channel.TubeCurrent, Channel.Power, Channel.Lasing, Channel.CoolantIn];
+
+    /// <summary>The tubes that were in, oldest first; the last is in now. At least one.</summary>
+    public IReadOnlyList<TubePeriod> Tubes => [.. _tubes.Select((tube, i) => new TubePeriod(
+        i + 1, tube.Serial, tube.Installed, i + 1 < _tubes.Count ? _tubes[i + 1].Installed : null, tube.BeamSeconds / 3600))];
+
+    /// <summary>The channel was seen at all; without a power, no current can be held against another.</summary>
+    public bool SeesPower { get; private set; }
+
+    public bool SeesCurrent { get; private set; }
+
+    /// <summary>The first sample of what it needs; null before any.</summary>
+    public Instant? First { get; private set; }
+
+    /// <summary>The powers at which a tube was judged, in whole percent, with their numbers of blocks; rising.</summary>
+    /// <param name="tube">A number of <see cref="Tubes"/>.</param>
+    public IReadOnlyList<(double Percent, int Blocks)> PowersOf(int tube) =>
+        [.. _tubes[tube - 1].Blocks.GroupBy(block => block.Power).OrderBy(group => group.Key).Select(group => (group.Key, group.Count()))];
+
+    /// <summary>The health of a tube by the day: its ratio to the baseline.</summary>
+    /// <param name="tube">A number of <see cref="Tubes"/>.</param>
+    /// <param name="power">%; blocks within a point of it are taken. Null: those of all powers, pooled.</param>
+    public IReadOnlyList<DailyEstimate> DaysOf(int tube, double? power = null) => DailyHealth.Ratios(_tubes[tube - 1].Blocks, power).Days;
+
+    public void Begin(HistorySpan span)
+    {
+        // Where nobody told of runs, all beam is one run of an unknown job: with records at hand it would be left out as perhaps an engraving.
+        if (span.RunsAreKnown)
+            return;
+        _health = new TubeHealth(options.TubeCurrent, options.Runs, new JobBook(), withCourses: false);
+        Run(new Run(++_runs, null, null, span.From, Inferred: true));
+    }
+
+    public void Take(JobEvent run) => Run(run.Kind == JobEventKind.End
+        ? null
+        : new Run(++_runs, run.Job, run.Job is null ? null : jobs.Find(run.Job, run.At), run.At, run.Inferred));
+
+    public void Take(ServiceEvent service)
+    {
+        if (!string.Equals(service.Part, "tube", StringComparison.OrdinalIgnoreCase) || !ServiceLedger.Replaces(service.Action))
+            return;
+        Close();
+        _health.Restart(service.At);
+        // Nothing was seen of the one before: it was logged twice, or came before the first sample.
+        if (_tubes[^1].Blocks.Count > 0 || _tubes[^1].BeamSeconds > 0)
+            _tubes.Add(new Tube());
+        (_tubes[^1].Installed, _tubes[^1].Serial, _tubes[^1].BeamSecondsBefore) = (service.At, service.Serial ?? _tubes[^1].Serial, _health.BeamSeconds);
+    }
+
+    public void Take(ReadOnlySpan<Sample> samples)
+    {
+        foreach (ref readonly var sample in samples)
+        {
+            var channel = sample.Channel;
+            if (channel == Channel.TubeCurrent)
+            {
+                // A current without beam proves nothing, and ends nothing that the beam's end has not.
+                SeesCurrent = true;
+                if (_beamIsOff || !_currents.Holds(sample.Value))
+                    continue;
+            }
+            else if (channel == Channel.Lasing)
+            {
+                FollowBeam(sample);
+            }
+            else if (channel == Channel.Power)
+            {
+                SeesPower = true;
+            }
+            else if (channel != Channel.CoolantIn || !_coolants.Holds(sample.Value))
+            {
+                continue;
+            }
+
+            First ??= sample.At;
+            if (_health.Take(sample) && _health.BlocksEver != _blocks)
+                Keep();
+        }
+    }
+
+    public void End() => Close();
+
+    internal TubeBlocks BlocksOf(int tube) => new(_tubes[tube - 1].Blocks, _tubes[tube - 1].Baselines);
+
+    private void Run(Run? run)
+    {
+        _run = run;
+        _health.Begin(run);
+    }
+
+    // As the live watch does: an announced run whose end never came is over after a long time without beam.
+    private void FollowBeam(in Sample sample)
+    {
+        _beamIsOff = sample.Value < 0.5;
+        if (_beamIsOff)
+            return;
+        if (_run is { Inferred: false } run && sample.At - (_beamSeen > run.Since ? _beamSeen : run.Since) >= _forgotten)
+            Run(null);
+        _beamSeen = sample.At;
+    }
+
+    private void Keep()
+    {
+        _blocks = _health.BlocksEver;
+        _tubes[^1].Blocks.Add(new(
+            _health.All.Time(0).UnixNanoseconds, _health.LastPower, _health.LastMilliamps, _health.All.Ratio(0), _health.LastBaseline, _health.All.BaselineError));
+    }
+
+    private void Close()
+    {
+        var tube = _tubes[^1];
+        tube.BeamSeconds = _health.BeamSeconds - tube.BeamSecondsBefore;
+        foreach (var power in tube.Blocks.Select(block => block.Power).Distinct())
+        {
+            if (_health.Baseline.Expected(power, null) is { } expected)
+                tube.Baselines[power] = expected.Milliamps;
+        }
+    }
+
+    internal readonly record struct TubeBlocks(List<TubeBlock> Blocks, IReadOnlyDictionary<double, double> Baselines);
+
+    private sealed class Tube
+    {
+        public string? Serial;
+        public Instant? Installed;
+        public double BeamSecondsBefore;
+        public double BeamSeconds;
+        public readonly List<TubeBlock> Blocks = [];
+        public readonly Dictionary<double, double> Baselines = [];
+    }
+}
