@@ -3,6 +3,7 @@ using System.Globalization;
 using LaserWatch.Alarms;
 using LaserWatch.Demo;
 using LaserWatch.Mqtt;
+using LaserWatch.Recordings;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 
@@ -18,27 +19,48 @@ public static class DemoCommand
     {
         var write = new Option<string?>("--write")
         {
-            Description = "Writes what the machine tells as a recording, .lp, instead of running the agent on it.",
+            Description = "Writes what the machine tells as a recording, .lp or .lp.gz, instead of running the agent on it.",
             HelpName = "FILE",
         };
-        var command = new Command("demo", "Shows the agent at work on a simulated machine that develops faults; about a minute.") { write };
+        var tubeLife = new Option<bool>("--tube-life")
+        {
+            Description = "With --write: two years of one tube, from the day it was put in until it no longer cuts, with the alarms told then; the same every time.",
+        };
+        var command = new Command("demo", "Shows the agent at work on a simulated machine that develops faults; about a minute.") { write, tubeLife };
+        command.Validators.Add(result =>
+        {
+            if (result.GetValue(tubeLife) && result.GetResult(write) is null)
+                result.AddError("--tube-life is two years long and only written: give --write FILE.");
+        });
         command.SetAction((parsed, stop) =>
         {
+            if (parsed.GetValue(tubeLife))
+                return WriteTubeLifeAsync(parsed.GetRequiredValue(write)!);
             var scenario = new DemoScenario(Instant.From(TimeProvider.System.GetUtcNow()));
             return parsed.GetValue(write) is { } file
-                ? Task.FromResult(Write(scenario, file))
+                ? WriteAsync(file, to => SimulatedRecording.Write(to, DemoScenario.Machine, scenario.Jobs, scenario.Moments()))
                 : RunAsync(scenario, parsed.InvocationConfiguration.Output, stop);
         });
         return command;
     }
 
-    private static int Write(DemoScenario scenario, string file)
+    private static Task<int> WriteTubeLifeAsync(string file)
+    {
+        var scenario = new TubeLifeScenario();
+        return WriteAsync(file, to => AttendedRecording.Write(to, TubeLifeScenario.Machine, scenario.Jobs, scenario.Moments()));
+    }
+
+    private static async Task<int> WriteAsync(string file, Action<Stream> write)
     {
         try
         {
-            using var to = File.Create(file);
-            SimulatedRecording.Write(to, DemoScenario.Machine, scenario.Jobs, scenario.Moments());
-            return (int)ExitCode.Done;
+            return await WholeFile.WriteAsync(
+                file,
+                to =>
+                {
+                    write(to);
+                    return Task.FromResult((int)ExitCode.Done);
+                }).ConfigureAwait(false);
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
         {

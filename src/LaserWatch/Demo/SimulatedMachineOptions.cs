@@ -31,6 +31,9 @@ public sealed record SimulatedMachineOptions
     /// <summary>What a thousand beam-on hours take from the current at the supply's voltage limit, as a fraction.</summary>
     public double AgePerThousandHours { get; init; } = 0.03;
 
+    /// <summary>The current that the supply can drive through the tube when new, at its voltage limit, mA. Little above the currents in use: age shows soon.</summary>
+    public double SupplyLimitMilliamps { get; init; } = 36;
+
     /// <summary>Beam-on hours of the tube at the start.</summary>
     public double BeamHours { get; init; } = 120;
 

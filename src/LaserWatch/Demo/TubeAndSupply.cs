@@ -7,11 +7,9 @@ namespace LaserWatch.Demo;
 /// first. The line of current against command does not pass through the origin; below about a quarter of full command the
 /// current comes in pulses.
 /// </remarks>
-public sealed class TubeAndSupply(SeededNoise noise)
+/// <param name="limitWhenNew">Current at the voltage limit with a new tube, mA.</param>
+public sealed class TubeAndSupply(SeededNoise noise, double limitWhenNew)
 {
-    /// <summary>Current at the voltage limit with a new tube, mA.</summary>
-    private const double LimitWhenNew = 36;
-
     private readonly Wander _mains = new(noise, TimeSpan.FromMinutes(25));
     private readonly Wander _warmth = new(noise, TimeSpan.FromMinutes(8));
 
@@ -44,7 +42,7 @@ public sealed class TubeAndSupply(SeededNoise noise)
         _mains.Step(seconds);
         _warmth.Step(seconds);
         var asked = Nominal(power);
-        var limit = LimitWhenNew * (1 - Age) * (1 - ExtraAge) * (1 + (0.015 * _mains.Value));
+        var limit = limitWhenNew * (1 - Age) * (1 - ExtraAge) * (1 + (0.015 * _mains.Value));
         // A soft corner: the supply leaves regulation little by little.
         var current = asked <= 0 ? 0 : asked / Math.Pow(1 + Math.Pow(asked / limit, 10), 0.1);
         current *= (1 - SupplyLoss) * (1 + (0.003 * _mains.Value) + (0.003 * _warmth.Value));
