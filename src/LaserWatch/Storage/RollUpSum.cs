@@ -6,6 +6,27 @@ namespace LaserWatch.Storage;
 [StructLayout(LayoutKind.Auto)]
 public readonly record struct RollUpSum(long Count, double Min, double Mean, double Max)
 {
+    /// <summary>Of all the values at once, which is quicker.</summary>
+    public static RollUpSum Of(ReadOnlySpan<double> values)
+    {
+        if (values.IsEmpty)
+            return default;
+        double min = values[0], max = values[0], total = 0;
+        foreach (var value in values)
+        {
+            total += value;
+            min = Math.Min(min, value);
+            max = Math.Max(max, value);
+        }
+
+        if (double.IsFinite(total))
+            return new RollUpSum(values.Length, min, Math.Clamp(total / values.Length, min, max), max);
+        var sum = default(RollUpSum);
+        foreach (var value in values)
+            sum = sum.Add(value);
+        return sum;
+    }
+
     /// <remarks>The mean moves by shares, so that values near the end of the range cannot overflow a sum.</remarks>
     public RollUpSum Add(double value) => Merge(new RollUpSum(1, value, value, value));
 

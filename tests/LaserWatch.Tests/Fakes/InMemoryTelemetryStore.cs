@@ -178,7 +178,7 @@ public sealed class InMemoryTelemetryStore(StoreOptions? options = null) : ITele
         lock (_lock)
         {
             var cutoff = now - TimeSpan.FromDays(_options.KeepSamplesDays);
-            cutoff = new Instant((long)Math.Max(Math.Floor(cutoff.UnixNanoseconds / 60e9m) * 60_000_000_000, long.MinValue));
+            cutoff = new Instant((long)Math.Max(Math.Floor(cutoff.UnixNanoseconds / 3600e9m) * 3_600_000_000_000, long.MinValue));
             long samples = 0;
             foreach (var series in _series.Values)
             {

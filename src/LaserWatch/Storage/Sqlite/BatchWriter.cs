@@ -8,7 +8,7 @@ namespace LaserWatch.Storage.Sqlite;
 
 /// <summary>Writes one batch as one transaction, with statements that stay prepared.</summary>
 /// <remarks>
-/// What it remembers of the file (series, sessions) is forgotten when a transaction fails or another connection has written.
+/// What it remembers of the file (series, packed hours, sessions) is forgotten when a transaction fails or another connection has written.
 /// Not safe for several threads.
 /// </remarks>
 internal sealed class BatchWriter : IDisposable
@@ -30,7 +30,6 @@ internal sealed class BatchWriter : IDisposable
     private readonly Statement _findSeries;
     private readonly Statement _addSample;
     private readonly Statement _findSample;
-    private readonly Statement _addStale;
     private readonly Statement _countIgnored;
     private readonly Statement _addJobRecord;
     private readonly Statement _addJobRun;
@@ -48,6 +47,7 @@ internal sealed class BatchWriter : IDisposable
     private readonly List<Series> _ignoring = [];
     private readonly Dictionary<string, Session> _sessions = new(StringComparer.Ordinal);
     private readonly List<Session> _delivering = [];
+    private readonly SealedHours _sealed;
     private long _seenVersion = -1;
     private bool? _full;
 
@@ -55,6 +55,7 @@ internal sealed class BatchWriter : IDisposable
     {
         _connection = connection;
         _syncAlways = syncAlways;
+        _sealed = new SealedHours(connection);
         _begin = Prepare("BEGIN IMMEDIATE");
         _commit = Prepare("COMMIT");
         _rollback = Prepare("ROLLBACK");
@@ -66,7 +67,6 @@ internal sealed class BatchWriter : IDisposable
         _findSeries = Prepare("SELECT id FROM series WHERE machine = ?1 AND channel = ?2");
         _addSample = Prepare("INSERT INTO sample (series_id, ts, value) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING");
         _findSample = Prepare("SELECT value FROM sample WHERE series_id = ?1 AND ts = ?2");
-        _addStale = Prepare("INSERT INTO stale_minute (series_id, minute) VALUES (?1, ?2) ON CONFLICT DO NOTHING");
         _countIgnored = Prepare("UPDATE series SET duplicates = duplicates + ?2, conflicts = conflicts + ?3 WHERE id = ?1");
         _addJobRecord = Prepare("""
             INSERT INTO job_record (job, ts, material, power_percent, speed_mm_s, air_pressure_kpa, tube_current_ma, mode, air_pressure_tolerance)
@@ -138,7 +138,7 @@ internal sealed class BatchWriter : IDisposable
         }
     }
 
-    /// <summary>To be called after the marks of stale minutes were changed by others than <see cref="Append"/>.</summary>
+    /// <summary>To be called after something was changed by others than <see cref="Append"/>.</summary>
     public void Forget()
     {
         _machines.Clear();
@@ -151,6 +151,7 @@ internal sealed class BatchWriter : IDisposable
     {
         foreach (var statement in _statements)
             statement.Dispose();
+        _sealed.Dispose();
     }
 
     private void Sync(bool full)
@@ -203,17 +204,10 @@ internal sealed class BatchWriter : IDisposable
             var series = FindSeries(machine, sample.Channel);
 
             var ts = sample.At.UnixNanoseconds;
-            if (_addSample.Bind(1, series.Id).Bind(2, ts).Bind(3, sample.Value).Run() == 0)
-            {
-                CountIgnored(series, ts, sample.Value);
-                continue;
-            }
-
-            var minute = TimeGrid.MinuteOf(sample.At);
-            if (series.LastMarked == minute)
-                continue;
-            _addStale.Bind(1, series.Id).Bind(2, minute).Run();
-            series.LastMarked = minute;
+            if (ts <= series.SealedUntil && TryFindSealed(series, sample.At, out var kept))
+                CountIgnored(series, kept, sample.Value);
+            else if (_addSample.Bind(1, series.Id).Bind(2, ts).Bind(3, sample.Value).Run() == 0)
+                CountIgnored(series, FindRow(series, ts), sample.Value);
         }
 
         foreach (var series in _ignoring)
@@ -226,17 +220,47 @@ internal sealed class BatchWriter : IDisposable
         _ignoring.Clear();
     }
 
-    private void CountIgnored(Series series, long ts, double value)
+    private void CountIgnored(Series series, double kept, double value)
     {
         if (series.Duplicates + series.Conflicts == 0)
             _ignoring.Add(series);
-        _findSample.Bind(1, series.Id).Bind(2, ts).Step();
-        var kept = _findSample.Double(0);
-        _findSample.Reset();
         if (kept == value)
             series.Duplicates++;
         else
             series.Conflicts++;
+    }
+
+    private double FindRow(Series series, long ts)
+    {
+        _findSample.Bind(1, series.Id).Bind(2, ts).Step();
+        var kept = _findSample.Double(0);
+        _findSample.Reset();
+        return kept;
+    }
+
+    /// <summary>Looks for a late sample among those that are packed already.</summary>
+    private bool TryFindSealed(Series series, Instant at, out double kept)
+    {
+        var hour = TimeGrid.HourOf(at);
+        if (series.LateHour != hour)
+        {
+            series.LateHour = hour;
+            series.Late ??= new SampleColumn();
+            _sealed.Begin();
+            try
+            {
+                _sealed.TryRead(series.Id, hour, series.Late);
+            }
+            catch (StoreException)
+            {
+                // Damaged. To refuse the sample would hold up all that comes after it; upkeep and readers say that the hour is damaged.
+                series.Late.Clear();
+            }
+
+            series.Late.Own();
+        }
+
+        return series.Late!.TryFind(at.UnixNanoseconds, out kept);
     }
 
     private MachineSeries FindMachine(string name)
@@ -255,7 +279,8 @@ internal sealed class BatchWriter : IDisposable
         {
             _addSeries.Bind(1, machine.Name).Bind(2, channel.Name).Bind(3, channel.Unit).Run();
             var id = _findSeries.Bind(1, machine.Name).Bind(2, channel.Name).RunForInt64()!.Value;
-            machine.ByName.Add(channel.Name, series = new Series(id));
+            var sealedUntil = _sealed.LastHour(id) is { } hour ? TimeGrid.LastOfHour(hour) : long.MinValue;
+            machine.ByName.Add(channel.Name, series = new Series(id, sealedUntil));
         }
 
         if (channel.Index >= machine.ByIndex.Length)
@@ -320,11 +345,13 @@ internal sealed class BatchWriter : IDisposable
         public Series?[] ByIndex = new Series?[16];
     }
 
-    private sealed class Series(long id)
+    private sealed class Series(long id, long sealedUntil)
     {
         public readonly long Id = id;
+        public readonly long SealedUntil = sealedUntil;
         public Channel? Channel;
-        public long LastMarked = long.MinValue;
+        public long? LateHour;
+        public SampleColumn? Late;
         public long Duplicates;
         public long Conflicts;
     }

@@ -13,7 +13,7 @@ internal static class Schema
     /// <summary>Marks the file as ours, in <c>PRAGMA application_id</c>: "LWTS" in ASCII.</summary>
     public const int ApplicationId = 0x4C575453;
 
-    public static readonly IReadOnlyList<string> Steps = [Version1];
+    public static readonly IReadOnlyList<string> Steps = [Version1, Version2];
 
     public static int Version => Steps.Count;
 
@@ -152,10 +152,61 @@ internal static class Schema
         ) STRICT, WITHOUT ROWID;
         """;
 
+    /// <summary>
+    /// Samples of hours that are over stand in packed blocks, one an hour of a series (<c>sealed_value</c>); hours of a machine with the
+    /// same times share one block of them (<c>sealed_time</c>). <c>sealed_hour</c> is their directory, with the hour's summary. Minutes of
+    /// samples deleted by age stand in a block a day of a series (<c>minute_day</c>). What is in a block is never in <c>sample</c> too.
+    /// The numbers of blocks are made by <see cref="BlockKey"/>.
+    /// </summary>
+    private const string Version2 = """
+        CREATE TABLE sealed_hour (
+            series_id INTEGER NOT NULL,
+            hour INTEGER NOT NULL,
+            time_id INTEGER NOT NULL,
+            n INTEGER NOT NULL,
+            min REAL NOT NULL,
+            mean REAL NOT NULL,
+            max REAL NOT NULL,
+            PRIMARY KEY (series_id, hour)
+        ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE sealed_value (
+            id INTEGER PRIMARY KEY,
+            block BLOB NOT NULL
+        ) STRICT;
+
+        CREATE TABLE sealed_time (
+            id INTEGER PRIMARY KEY,
+            block BLOB NOT NULL
+        ) STRICT;
+
+        CREATE TABLE minute_day (
+            id INTEGER PRIMARY KEY,
+            block BLOB NOT NULL
+        ) STRICT;
+
+        -- Of minutes whose samples are there the roll-ups can be worked out again; of the others they are all there is.
+        INSERT INTO minute_day (id, block)
+        SELECT key, pack_minutes(key, minute, n, min, mean, max) FROM (
+            SELECT block_key(r.series_id, (r.minute - ((r.minute % 1440) + 1440) % 1440) / 1440) AS key, r.minute, r.n, r.min, r.mean, r.max
+            FROM rollup_minute r JOIN series s ON s.id = r.series_id
+            WHERE r.minute < s.sealed_before)
+        GROUP BY key;
+
+        DROP TABLE rollup_minute;
+        DROP TABLE rollup_hour;
+        DROP TABLE stale_minute;
+        ALTER TABLE series DROP COLUMN sealed_before;
+        """;
+
     /// <summary>Takes every step that is missing, each in a transaction of its own.</summary>
     /// <exception cref="StoreException">The file is not ours, or newer than this program.</exception>
     public static void Migrate(SqliteConnection connection, IReadOnlyList<string> steps)
     {
+        connection.CreateFunction<long, long, long>("block_key", BlockKey.Of, isDeterministic: true);
+        connection.CreateAggregate<long, long, long, double, double, double, MinuteDay.Packing, byte[]>(
+            "pack_minutes", MinuteDay.Packing.Nothing,
+            (packing, key, minute, n, min, mean, max) => packing.Add(key, minute, new RollUpSum(n, min, mean, max)), packing => packing.Finish());
         for (var version = ReadVersion(connection, steps.Count); version < steps.Count; version++)
         {
             using var transaction = connection.BeginTransaction();

@@ -15,15 +15,20 @@ namespace LaserWatch.Storage.Sqlite;
 /// </remarks>
 public sealed class SqliteTelemetryStore : ITelemetryStore
 {
+    /// <summary>How long after its end an hour is packed: by then its samples have come, but for those of a sensor that was cut off.</summary>
+    private static readonly TimeSpan LateMargin = TimeSpan.FromMinutes(10);
+
     private readonly string _path;
     private readonly StoreOptions _options;
     private readonly SqliteConnection? _connection;
     private readonly BatchWriter? _writer;
     private readonly Upkeep? _upkeep;
+    private readonly Sealing? _sealing;
     private readonly SemaphoreSlim _writing = new(1);
     private readonly Lock _knowing = new();
     private SqliteConnection? _deliveries;
     private Statement? _wasDelivered;
+    private long? _packedBefore;
     private bool _disposed;
 
     private SqliteTelemetryStore(StoreOptions options, bool write)
@@ -35,6 +40,7 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         _connection = StoreFile.OpenForWriting(_path, options.BusySeconds);
         _writer = new BatchWriter(_connection, options.SyncEveryBatch);
         _upkeep = new Upkeep(_connection);
+        _sealing = new Sealing(_connection);
     }
 
     /// <summary>Opens the store for reading and writing; makes it where it is missing, and brings older tables up to date.</summary>
@@ -182,37 +188,81 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         if (_writer is null || _upkeep is null)
             throw new InvalidOperationException("This store was opened for reading.");
         var upkeep = _upkeep;
-        var deletedBefore = upkeep.DeletedSamples;
-        long rolled = 0;
         long events = 0;
-
-        // A minute that is still filling would only have to be rolled again.
-        var thisMinute = TimeGrid.MinuteOf(now);
-        await RepeatAsync(() => Counts(upkeep.RollSome(thisMinute), ref rolled), stop);
-
-        var cutoff = TimeGrid.MinuteOf(now - TimeSpan.FromDays(_options.KeepSamplesDays));
-        IReadOnlyList<long> series = [];
-        await RepeatAsync(
-            () =>
-            {
-                series = upkeep.ReadSeries();
-                return false;
-            }, stop);
-        foreach (var seriesId in series)
-            await RepeatAsync(() => upkeep.DeleteSomeSamples(seriesId, cutoff), stop);
-
+        var (moved, deleted) = await PackAsync(now, stop);
         await RepeatAsync(() => Counts(upkeep.DeleteSomeAlarms(now - TimeSpan.FromDays(_options.KeepAlarmsDays)), ref events), stop);
         await RepeatAsync(() => Counts(upkeep.DeleteSomeRuns(now - TimeSpan.FromDays(_options.KeepJobRunsDays)), ref events), stop);
         await RepeatAsync(() => Counts(upkeep.DeleteSomeService(now - TimeSpan.FromDays(_options.KeepServiceDays)), ref events), stop);
         await RepeatAsync(() => Counts(upkeep.DeleteSomeGaps(now - TimeSpan.FromDays(_options.KeepGapsDays)), ref events), stop);
         await RepeatAsync(() => upkeep.TrimSomeDeliveries() > 0, stop);
         await RepeatAsync(() => upkeep.DropSessions(), stop);
-        return new Maintenance(rolled, upkeep.DeletedSamples - deletedBefore, events);
+        return new Maintenance(moved, deleted, events);
 
         static bool Counts(int step, ref long total)
         {
             total += step;
             return step > 0;
+        }
+    }
+
+    /// <summary>Packs what is over, and deletes by age.</summary>
+    private async ValueTask<(long Moved, long Deleted)> PackAsync(Instant now, CancellationToken stop)
+    {
+        var sealing = _sealing!;
+        long moved = 0, deleted = 0;
+        IReadOnlyList<long> series = [];
+        await RepeatAsync(
+            () =>
+            {
+                series = _upkeep!.ReadSeries();
+                return false;
+            }, stop);
+
+        var cutoff = TimeGrid.HourOf(now - TimeSpan.FromDays(_options.KeepSamplesDays));
+        var over = TimeGrid.HourOf(now - LateMargin);
+        var damaged = default(StoreException);
+
+        // Once an hour of the data's own time: every packing of an hour's stragglers writes the whole hour anew.
+        var before = over == _packedBefore ? cutoff : over;
+        foreach (var id in series)
+        {
+            var hour = TimeGrid.HourOf(Instant.MinValue);
+            while (await FailsAsync(() =>
+            {
+                if (sealing.NextHour(id, hour) is not { } next || next >= before)
+                    return false;
+                hour = next + 1; // first, so that what is damaged does not hold up the others
+                moved += sealing.Seal(id, next);
+                return true;
+            }))
+            {
+            }
+
+            await FailsAsync(() =>
+            {
+                var step = sealing.DeleteSome(id, cutoff);
+                deleted += step;
+                return step > 0;
+            });
+        }
+
+        _packedBefore = over;
+        if (damaged is not null)
+            throw damaged;
+        return (moved, deleted);
+
+        async ValueTask<bool> FailsAsync(Func<bool> step)
+        {
+            try
+            {
+                await RepeatAsync(step, stop);
+                return false;
+            }
+            catch (StoreException e)
+            {
+                damaged ??= e;
+                return true;
+            }
         }
     }
 
@@ -231,6 +281,7 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             }
 
             _upkeep?.Dispose();
+            _sealing?.Dispose();
             _writer?.Dispose();
             _connection?.Dispose();
         }
@@ -263,24 +314,6 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
     private IEnumerable<ReadOnlyMemory<Sample>> ReadBlocks(
         string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop)
     {
-        var block = new Sample[4096];
-        var count = 0;
-        foreach (var sample in ReadSamples(machine, channels, from, to, table, stop))
-        {
-            block[count++] = sample;
-            if (count < block.Length)
-                continue;
-            yield return block;
-            count = 0;
-        }
-
-        if (count > 0)
-            yield return block.AsMemory(0, count);
-    }
-
-    private IEnumerable<Sample> ReadSamples(
-        string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop)
-    {
         using var connection = OpenReader();
         var wanted = channels is null or { Count: 0 } ? null : channels.Select(c => c.Name).ToHashSet();
         var series = new List<(long, Channel)>();
@@ -294,8 +327,9 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             }
         }
 
-        foreach (var sample in SampleMerge.Read(connection, series, from, to, stop))
-            yield return sample;
+        using var reading = new SampleReading(connection, series, from, to);
+        foreach (var block in reading.ReadBlocks(stop))
+            yield return block;
     }
 
     private Channel FindChannel(ChannelTable table, string name, string unit)
@@ -320,14 +354,15 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         }
 
         var minutes = span == RollUpSpan.Minute ? 1 : TimeGrid.MinutesPerHour;
-        using var table = new RollUpTable(connection);
+        using var table = new RollUpQuery(connection);
         foreach (var (start, sum) in table.Read(seriesId, span, FirstFrom(from), FirstFrom(to), stop))
             yield return new RollUp(TimeGrid.StartOfMinute(start * minutes), sum.Count, sum.Min, sum.Mean, sum.Max);
 
+        // The first of all time begins before what an instant can tell, and is told to begin with it.
         long FirstFrom(Instant at)
         {
-            var minute = TimeGrid.MinuteFrom(at);
-            return span == RollUpSpan.Minute ? minute : TimeGrid.HourOf(minute + TimeGrid.MinutesPerHour - 1);
+            var last = span == RollUpSpan.Minute ? TimeGrid.MinuteOf(at) : TimeGrid.HourOf(at);
+            return TimeGrid.StartOfMinute(last * minutes) == at ? last : last + 1;
         }
     }
 

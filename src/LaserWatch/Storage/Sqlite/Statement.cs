@@ -49,6 +49,13 @@ internal sealed class Statement : IDisposable
         return this;
     }
 
+    /// <remarks>Not for empty ones, which SQLite takes for null.</remarks>
+    public Statement Bind(int place, ReadOnlySpan<byte> value)
+    {
+        Check(raw.sqlite3_bind_blob(_statement, place, value));
+        return this;
+    }
+
     /// <summary>Goes to the next row; false at the end, where the statement is ready for its next use.</summary>
     public bool Step()
     {
@@ -98,6 +105,9 @@ internal sealed class Statement : IDisposable
     public string? TextOrNull(int column) => IsNull(column) ? null : Text(column);
 
     public byte[] Blob(int column) => raw.sqlite3_column_blob(_statement, column).ToArray();
+
+    /// <summary>The bytes where SQLite keeps them: good until the statement goes on.</summary>
+    public ReadOnlySpan<byte> Bytes(int column) => raw.sqlite3_column_blob(_statement, column);
 
     public void Dispose() => _statement.Dispose();
 

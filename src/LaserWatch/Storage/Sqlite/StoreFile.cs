@@ -28,7 +28,7 @@ internal static class StoreFile
         {
             Schema.ReadVersion(connection, Schema.Version); // before the file is touched: it may be somebody else's
             Schema.Execute(connection, string.Create(CultureInfo.InvariantCulture,
-                $"PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL; PRAGMA wal_autocheckpoint = 1000; PRAGMA journal_size_limit = {MostLogBytes}; PRAGMA cache_size = -16000;"));
+                $"PRAGMA auto_vacuum = INCREMENTAL; PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL; PRAGMA wal_autocheckpoint = 1000; PRAGMA journal_size_limit = {MostLogBytes}; PRAGMA cache_size = -16000;"));
             Schema.Migrate(connection, Schema.Steps);
             return connection;
         }
