@@ -79,6 +79,27 @@ internal static partial class Log
     [LoggerMessage(307, LogLevel.Information, "Deleted by age: {Samples} samples (they live on in the roll-ups), {Events} alarm transitions and events")]
     public static partial void DeletedByAge(this ILogger logger, long samples, long events);
 
+    [LoggerMessage(330, LogLevel.Warning, "No writing to InfluxDB {Where}: {Why}. What comes waits in order in {Spool}; trying on")]
+    public static partial void InfluxFailing(this ILogger logger, string where, string why, string spool);
+
+    [LoggerMessage(331, LogLevel.Warning, "InfluxDB {Where} takes writes again after {Outage}; what waited is being sent, and nothing was lost")]
+    public static partial void InfluxWorksAgain(this ILogger logger, string where, TimeSpan outage);
+
+    [LoggerMessage(332, LogLevel.Error, "InfluxDB {Where} refuses {Lines} lines for good, such as '{Line}': {Why}. They are set aside in {Spool}, stored as a gap, and tried again at the next start")]
+    public static partial void InfluxRefused(this ILogger logger, string where, long lines, string line, string why, string spool);
+
+    [LoggerMessage(333, LogLevel.Warning, "InfluxDB still refuses {Lines} lines that were set aside: {Why}. They stay in {Spool}")]
+    public static partial void InfluxStillRefuses(this ILogger logger, int lines, string why, string spool);
+
+    [LoggerMessage(334, LogLevel.Information, "InfluxDB took {Lines} lines that were set aside; their gap is closed")]
+    public static partial void InfluxTookRefused(this ILogger logger, int lines);
+
+    [LoggerMessage(335, LogLevel.Warning, "A point of {Measurement} at {Time} in InfluxDB {Mistake}; it is left out")]
+    public static partial void InfluxRowUnreadable(this ILogger logger, string measurement, string time, string mistake);
+
+    [LoggerMessage(336, LogLevel.Warning, "Stopped with {Lines} lines that InfluxDB has not taken; they wait in {Spool} for the next start")]
+    public static partial void InfluxStoppedWithLines(this ILogger logger, long lines, string spool);
+
     // 4xx broker
     [LoggerMessage(400, LogLevel.Information, "Connected to the broker {Where} as {ClientId}, MQTT {Version}; session kept: {Kept}")]
     public static partial void BrokerConnected(this ILogger logger, string where, string clientId, string version, bool kept);

@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using LaserWatch.Storage.Influx;
 
 namespace LaserWatch.Storage;
 
@@ -42,4 +43,7 @@ public sealed record StoreOptions
     /// <summary>Longest wait for another process that writes to the file, in seconds. Default 5.</summary>
     [Range(0.1, 60)]
     public double BusySeconds { get; init; } = 5;
+
+    /// <summary>InfluxDB as the store, for larger shops: <c>url</c>, <c>bucket</c> and what else it needs. null: everything stays in the file of <c>path</c>.</summary>
+    public InfluxOptions? Influx { get; init; }
 }
