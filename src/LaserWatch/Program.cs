@@ -1,5 +1,6 @@
 using System.CommandLine;
 using LaserWatch.Cli;
+using LaserWatch.Storage;
 
 namespace LaserWatch;
 
@@ -49,6 +50,12 @@ public static class Program
         {
             await error.WriteLineAsync("laserwatch: " + fault.Message).ConfigureAwait(false);
             return (int)fault.Code;
+        }
+        catch (StoreException fault)
+        {
+            // Opening told what could be told then; a server can go away while it is read.
+            await error.WriteLineAsync("laserwatch: " + fault.Message).ConfigureAwait(false);
+            return (int)ExitCode.Unreachable;
         }
     }
 }

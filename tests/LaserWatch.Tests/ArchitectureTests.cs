@@ -11,7 +11,8 @@ public class ArchitectureTests
     public static TheoryData<string, string> Libraries => new()
     {
         { "MQTTnet", "Mqtt" },
-        { "Microsoft.Data.Sqlite", "Storage/Sqlite" },
+        { "Microsoft.Data.Sqlite", "Storage/Sqlite Storage/Influx" },
+        { "InfluxDB.Client", "Storage/Influx" },
         { "Spectre.Console", "Cli" },
         { "System.CommandLine", ". Cli" },
         { "UnitsNet", "Payloads" },

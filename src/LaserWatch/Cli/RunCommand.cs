@@ -24,9 +24,9 @@ public static class RunCommand
     {
         var options = AgentConfiguration.Read(config, out var told);
         await error.WriteLineAsync($"laserwatch: {told}");
-        await using var store = StoreAccess.ForWriting(options.Store);
         SelfLog.Enable(line => error.WriteLine($"laserwatch: the log: {line}")); // a log that cannot be written must not be silent
         using var log = AgentLog.Create(options.Log);
+        await using var store = StoreAccess.ForWriting(options.Store, log);
         var host = Composition.Build(options, store, log);
         var worker = host.Services.GetRequiredService<WatchWorker>();
         await host.RunAsync(stop); // disposes the host

@@ -1,18 +1,44 @@
+using LaserWatch.Configuration;
 using LaserWatch.Storage;
+using LaserWatch.Storage.Influx;
 using LaserWatch.Storage.Sqlite;
+using Microsoft.Extensions.Logging;
+using Serilog.Extensions.Logging;
 
 namespace LaserWatch.Cli;
 
-/// <summary>Opens the store for a verb; what is wrong with it ends the verb with one line.</summary>
+/// <summary>Opens the store that a configuration names, embedded or InfluxDB; what is wrong with it ends the verb with one line.</summary>
 public static class StoreAccess
 {
+    /// <summary>How long the agent waits at its end for InfluxDB to take what is left; the rest is in the spool.</summary>
+    private static readonly TimeSpan AgentFlush = TimeSpan.FromSeconds(1);
+
+    /// <summary>Verbs wait for it as long as it takes, or until it takes nothing.</summary>
+    private static readonly TimeSpan VerbFlush = TimeSpan.FromHours(12);
+
     /// <exception cref="CommandException">It cannot be read.</exception>
-    public static ITelemetryStore ForReading(StoreOptions options) => Open(() => SqliteTelemetryStore.OpenForReading(options.Path));
+    public static ITelemetryStore ForReading(StoreOptions options) => Open<ITelemetryStore>(() => options.Influx is null
+        ? SqliteTelemetryStore.OpenForReading(options.Path)
+        : InfluxTelemetryStore.OpenForReading(options, ToStandardError()));
 
+    /// <param name="log">The agent's log; null: a verb that writes and ends, and says on standard error what somebody must know.</param>
     /// <exception cref="CommandException">It cannot be opened for writing.</exception>
-    public static ITelemetryStore ForWriting(StoreOptions options) => Open(() => SqliteTelemetryStore.Open(options));
+    public static ITelemetryStore ForWriting(StoreOptions options, Serilog.ILogger? log = null) => Open<ITelemetryStore>(() => options.Influx is null
+        ? SqliteTelemetryStore.Open(options)
+        : log is null
+            ? InfluxTelemetryStore.Open(options, VerbFlush, TimeProvider.System, ToStandardError())
+            : InfluxTelemetryStore.Open(options, AgentFlush, TimeProvider.System, LoggerOf(log)));
 
-    private static SqliteTelemetryStore Open(Func<SqliteTelemetryStore> open)
+    private static ILogger ToStandardError() => LoggerOf(AgentLog.Create(new LogOptions { Level = LogDetail.Warning }));
+
+    private static ILogger LoggerOf(Serilog.ILogger log)
+    {
+#pragma warning disable CA2000 // Without a provider of its own there is nothing that disposing it would let go.
+        return new SerilogLoggerFactory(log).CreateLogger(typeof(InfluxTelemetryStore).FullName!);
+#pragma warning restore CA2000
+    }
+
+    private static T Open<T>(Func<T> open)
     {
         try
         {

@@ -1,4 +1,5 @@
 using System.Diagnostics.CodeAnalysis;
+using LaserWatch.Storage.Influx;
 
 namespace LaserWatch.Configuration;
 
@@ -137,6 +138,10 @@ public static class ConfigurationFile
                 (secret with { File = secret.File is null ? null : Path.GetFullPath(secret.File, folder) }).Read(environment, out var wrong);
                 if (wrong is not null)
                     Add(node, wrong);
+            }
+            else if (record is InfluxOptions { CaFile: { } authority } && !File.Exists(Path.GetFullPath(authority, folder)))
+            {
+                Add(node, new("caFile", $"there is no file '{Path.GetFullPath(authority, folder)}'", "name one that is there"));
             }
             else if (record is ConfiguredTls tls)
             {

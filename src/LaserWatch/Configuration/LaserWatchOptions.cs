@@ -148,7 +148,11 @@ public sealed record LaserWatchOptions
                 },
             },
             EmbeddedBroker = EmbeddedBroker with { Password = Placed(EmbeddedBroker.Password) },
-            Store = Store with { Path = At(Store.Path)! },
+            Store = Store with
+            {
+                Path = At(Store.Path)!,
+                Influx = Store.Influx is not { } influx ? null : influx with { CaFile = At(influx.CaFile), Token = Placed(influx.Token) },
+            },
             Log = Log with { Folder = At(Log.Folder) },
             Input = Input with { Root = Broker.TopicRoot },
             JobsFile = At(JobsFile)!,

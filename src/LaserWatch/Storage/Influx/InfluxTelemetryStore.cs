@@ -5,7 +5,6 @@ using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;
 using Microsoft.Data.Sqlite;
 using Microsoft.Extensions.Logging;
-using Microsoft.Extensions.Logging.Abstractions;
 
 namespace LaserWatch.Storage.Influx;
 
@@ -18,8 +17,6 @@ namespace LaserWatch.Storage.Influx;
 /// </remarks>
 public sealed class InfluxTelemetryStore : ITelemetryStore
 {
-    private static readonly TimeSpan TimeToFlush = TimeSpan.FromSeconds(2);
-
     private readonly StoreOptions _options;
     private readonly InfluxOptions _influx;
     private readonly InfluxConnection _server;
@@ -31,6 +28,7 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
     private readonly ServerReader _reader;
     private readonly ILogger _logger;
     private readonly TimeProvider _time;
+    private readonly TimeSpan _timeToFlush;
     private readonly SemaphoreSlim _writing = new(1);
     private readonly Lock _knowing = new();
     private readonly SqliteConnection? _connection;
@@ -39,11 +37,12 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
     private (SqliteConnection Connection, Statement WasDelivered)? _deliveries;
     private bool _disposed;
 
-    private InfluxTelemetryStore(StoreOptions options, bool write, TimeProvider time, ILogger logger)
+    private InfluxTelemetryStore(StoreOptions options, bool write, TimeSpan timeToFlush, TimeProvider time, ILogger logger)
     {
         _options = options;
         _influx = options.Influx ?? throw new ArgumentException("There is no store.influx.", nameof(options));
         _time = time;
+        _timeToFlush = timeToFlush;
         _logger = logger;
         _server = new InfluxConnection(_influx);
         _side = new SideReader(options.Path, options.BusySeconds);
@@ -76,14 +75,15 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
     }
 
     /// <summary>Opens the store for reading and writing; the side file is made where it is missing. The server need not be there.</summary>
+    /// <param name="timeToFlush">How long its closing may take to send what waits. The rest stays in the spool for the next start.</param>
     /// <exception cref="StoreException">The side file cannot be opened: the message says why, and the mend.</exception>
-    public static InfluxTelemetryStore Open(StoreOptions options, TimeProvider? time = null, ILogger? logger = null) =>
-        new(options, write: true, time ?? TimeProvider.System, logger ?? NullLogger.Instance);
+    public static InfluxTelemetryStore Open(StoreOptions options, TimeSpan timeToFlush, TimeProvider time, ILogger logger) =>
+        new(options, write: true, timeToFlush, time, logger);
 
     /// <summary>Opens the store for reading, while this or another process may write to it.</summary>
     /// <exception cref="StoreException">The side file cannot be read: the message says why, and the mend.</exception>
-    public static InfluxTelemetryStore OpenForReading(StoreOptions options, ILogger? logger = null) =>
-        new(options, write: false, TimeProvider.System, logger ?? NullLogger.Instance);
+    public static InfluxTelemetryStore OpenForReading(StoreOptions options, ILogger logger) =>
+        new(options, write: false, TimeSpan.Zero, TimeProvider.System, logger);
 
     /// <summary>True while the server takes nothing.</summary>
     public bool IsServerFailing => _sender?.IsFailing ?? false;
@@ -101,24 +101,10 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
 
         if (batch.IsEmpty)
             return;
-        await _writing.WaitAsync(stop);
-        int lines;
-        try
-        {
-            ObjectDisposedException.ThrowIf(_disposed, this);
-            lines = writer.Append(batch, _influx.SpoolMegabytes * 1_000_000L);
-        }
-        catch (SpoolFullException)
-        {
-            throw new StoreException(
-                $"The spool {_options.Path} is full: {_influx.SpoolMegabytes} MB wait for InfluxDB {_server.Where}; see why it does not take them, or raise store.influx.spoolMegabytes.");
-        }
-        finally
-        {
-            _writing.Release();
-        }
-
-        _sender!.Appended(lines);
+        int? lines;
+        while ((lines = await TryAppendAsync(writer, batch, stop)) is null)
+            await MakeRoomAsync(stop);
+        _sender!.Appended(lines.Value);
     }
 
     /// <summary>Returns once the server has all that was appended.</summary>
@@ -252,7 +238,8 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
         {
             ObjectDisposedException.ThrowIf(_disposed, this);
             using var deleteGaps = new Statement(_connection!, "DELETE FROM gap WHERE to_ts < ?1");
-            using var deleteTimes = new Statement(_connection!, "DELETE FROM event_time WHERE ts < ?1");
+            // A point that was moved has its true time here only, for as long as the server may have it.
+            using var deleteTimes = new Statement(_connection!, "DELETE FROM event_time WHERE ts < ?1 AND moved = 0");
             var days = Math.Max(_options.KeepAlarmsDays, Math.Max(_options.KeepJobRunsDays, _options.KeepServiceDays));
             var gaps = 0;
             writer.InTransaction(() =>
@@ -269,7 +256,7 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
         }
     }
 
-    /// <summary>Sends what waits as far as two seconds go; the rest stays in the spool for the next start.</summary>
+    /// <summary>Sends what waits as far as the time goes; the rest stays in the spool for the next start.</summary>
     public async ValueTask DisposeAsync()
     {
         if (_disposed)
@@ -294,9 +281,46 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
         _writing.Release();
     }
 
+    /// <summary>The number of lines; null where the spool is full.</summary>
+    private async ValueTask<int?> TryAppendAsync(SideWriter writer, StoreBatch batch, CancellationToken stop)
+    {
+        await _writing.WaitAsync(stop);
+        try
+        {
+            ObjectDisposedException.ThrowIf(_disposed, this);
+            return writer.Append(batch, _influx.SpoolMegabytes * 1_000_000L);
+        }
+        catch (SpoolFullException)
+        {
+            return null;
+        }
+        finally
+        {
+            _writing.Release();
+        }
+    }
+
+    /// <summary>A server that is only slower than we are is waited for; one that takes nothing is the caller's affair.</summary>
+    private async Task MakeRoomAsync(CancellationToken stop)
+    {
+        var why = "more than that at once, or lines that were refused; see the log";
+        try
+        {
+            if (await _sender!.SendSomeAsync(stop) > 0)
+                return;
+        }
+        catch (InfluxFaultException fault)
+        {
+            why = fault.Message;
+        }
+
+        throw new StoreException(
+            $"The spool {_options.Path} is full, {_influx.SpoolMegabytes} MB wait for InfluxDB {_server.Where}: {why}. Or raise store.influx.spoolMegabytes.");
+    }
+
     private async Task FlushBeforeEndAsync(SpoolSender sender)
     {
-        using var deadline = new CancellationTokenSource(TimeToFlush, _time);
+        using var deadline = new CancellationTokenSource(_timeToFlush, _time);
         try
         {
             if (!sender.IsFailing)

@@ -161,7 +161,8 @@ internal sealed class SpoolSender : IAsyncDisposable
     }
 
     /// <summary>Sends the oldest lines; how many, 0 where none wait.</summary>
-    private async Task<int> SendSomeAsync(CancellationToken stop)
+    /// <exception cref="InfluxFaultException">The server takes nothing.</exception>
+    public async Task<int> SendSomeAsync(CancellationToken stop)
     {
         await _sending.WaitAsync(stop).ConfigureAwait(false);
         try
