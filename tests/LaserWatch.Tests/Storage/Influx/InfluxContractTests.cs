@@ -44,28 +44,29 @@ public abstract class InfluxContract(InfluxShop shop) : TelemetryStoreContract
     }
 }
 
+/// <summary>Tests that share one server, one after another.</summary>
 [CollectionDefinition(Name)]
-public sealed class InfluxCollection : ICollectionFixture<InfluxShop>
+public sealed class OneInfluxd : ICollectionFixture<InfluxShop>
 {
     public const string Name = "influxd";
 }
 
 /// <summary>Everything is read from the server.</summary>
-[Collection(InfluxCollection.Name)]
+[Collection(OneInfluxd.Name)]
 public sealed class SentInfluxContractTests(InfluxShop shop) : InfluxContract(shop)
 {
     protected override ITelemetryStore Make(StoreOptions options) => new FlushingStore(InfluxShop.Open(Shop.Options(options)));
 }
 
 /// <summary>Some is read from the server and some from the spool, as it comes.</summary>
-[Collection(InfluxCollection.Name)]
+[Collection(OneInfluxd.Name)]
 public sealed class StreamingInfluxContractTests(InfluxShop shop) : InfluxContract(shop)
 {
     protected override ITelemetryStore Make(StoreOptions options) => InfluxShop.Open(Shop.Options(options));
 }
 
 /// <summary>Everything is read from the spool: the server answers, but takes nothing.</summary>
-[Collection(InfluxCollection.Name)]
+[Collection(OneInfluxd.Name)]
 public sealed class SpooledInfluxContractTests : InfluxContract, IDisposable
 {
     public SpooledInfluxContractTests(InfluxShop shop) : base(shop)
