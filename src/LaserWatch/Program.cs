@@ -24,6 +24,7 @@ public static class Program
             JobsCommand.Create(),
             ServiceCommand.Create(),
             RecordCommand.Create(),
+            TrendCommand.Create(),
             DiagnoseCommand.Create(),
         };
 

@@ -67,7 +67,7 @@ public static class RecordCommand
         try
         {
             await using var store = StoreAccess.ForReading(options);
-            await RequireMachineAsync(store, options, request.Machine, stop).ConfigureAwait(false);
+            await StoreAccess.RequireMachineAsync(store, options, request.Machine, stop).ConfigureAwait(false);
             var isEmpty = request.Format == LineProtocol
                 ? await WriteRecordingAsync(store, request, error, stop).ConfigureAwait(false)
                 : await WriteTablesAsync(store, request, error, stop).ConfigureAwait(false);
@@ -83,17 +83,6 @@ public static class RecordCommand
         {
             throw new CommandException(ExitCode.Unreachable, $"cannot write {request.File}: {e.Message}");
         }
-    }
-
-    private static async Task RequireMachineAsync(ITelemetryStore store, StoreOptions options, string machine, CancellationToken stop)
-    {
-        var machines = await store.ReadMachinesAsync(stop).ConfigureAwait(false);
-        if (machines.Contains(machine))
-            return;
-        throw new CommandException(
-            ExitCode.Unreachable,
-            machines.Count == 0 ? $"the store {options.Path} knows no machine yet."
-            : $"the store {options.Path} knows no machine '{machine}'; it knows {string.Join(", ", machines)}.");
     }
 
     private static async Task<bool> WriteRecordingAsync(ITelemetryStore store, Request request, TextWriter error, CancellationToken stop)

@@ -49,4 +49,16 @@ public static class StoreAccess
             throw new CommandException(ExitCode.Unreachable, fault.Message);
         }
     }
+
+    /// <exception cref="CommandException">The store knows no such machine; it says which it knows.</exception>
+    public static async Task RequireMachineAsync(ITelemetryStore store, StoreOptions options, string machine, CancellationToken stop)
+    {
+        var machines = await store.ReadMachinesAsync(stop).ConfigureAwait(false);
+        if (machines.Contains(machine))
+            return;
+        throw new CommandException(
+            ExitCode.Unreachable,
+            machines.Count == 0 ? $"the store {options.Path} knows no machine yet."
+            : $"the store {options.Path} knows no machine '{machine}'; it knows {string.Join(", ", machines)}.");
+    }
 }

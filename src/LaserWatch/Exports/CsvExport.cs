@@ -68,6 +68,6 @@ internal static class CsvExport
             line.Append(CultureInfo.InvariantCulture, $"{belowMilliseconds:000000}");
     }
 
-    private static string? Cell(string? text) =>
+    internal static string? Cell(string? text) =>
         text is not null && text.AsSpan().ContainsAny(Quoted) ? $"\"{text.Replace("\"", "\"\"", StringComparison.Ordinal)}\"" : text;
 }
