@@ -86,8 +86,8 @@ internal sealed class RollUpReading(ServerReader server, SideReader side, Sample
 
         long FirstFrom(Instant at)
         {
-            var minute = TimeGrid.MinuteFrom(at);
-            return span == RollUpSpan.Minute ? minute : TimeGrid.HourOf(minute + TimeGrid.MinutesPerHour - 1);
+            var last = SpanOf(at.UnixNanoseconds);
+            return TimeGrid.StartOfMinute(last * minutes) == at ? last : last + 1;
         }
     }
 
