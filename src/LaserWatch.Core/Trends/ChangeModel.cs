@@ -45,11 +45,11 @@ public sealed class ChangeModel
         double wander, double memoryDays)
     {
         CutOff = 0;
+        if (days.Length < LeastPoints)
+            return default;
+        Prepare(days, values, variances, daysWithin, wander, memoryDays);
         for (var cut = 0; cut < MostCuts; cut++)
         {
-            if (days.Length < LeastPoints)
-                return default;
-            Prepare(days, values, variances, daysWithin, wander, memoryDays);
             var rise = ClearRiseAt(days.Length);
             if (rise == 0 || days.Length - rise < LeastPoints)
                 break;
@@ -58,6 +58,7 @@ public sealed class ChangeModel
             values = values[rise..];
             variances = variances[rise..];
             daysWithin = daysWithin[rise..];
+            Prepare(days, values, variances, daysWithin, wander, memoryDays);
         }
 
         return Compare(days);

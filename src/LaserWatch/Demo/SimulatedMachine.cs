@@ -33,7 +33,7 @@ public sealed class SimulatedMachine
         _patternNoise = noise.Part(1);
         _operator = noise.Part(2);
         _room = new SimulatedRoom(noise.Part(3));
-        _tube = new TubeAndSupply(noise.Part(4), options.SupplyLimitMilliamps);
+        _tube = new TubeAndSupply(noise.Part(4), options.SupplyLimitMilliamps, options.MainsDeviation);
         _air = new AirLine(noise.Part(5));
         _coolant = new CoolantLoop(noise.Part(6), options.Cooler);
         foreach (var channel in options.Channels)

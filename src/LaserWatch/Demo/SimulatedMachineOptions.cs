@@ -34,6 +34,9 @@ public sealed record SimulatedMachineOptions
     /// <summary>The current that the supply can drive through the tube when new, at its voltage limit, mA. Little above the currents in use: age shows soon.</summary>
     public double SupplyLimitMilliamps { get; init; } = 36;
 
+    /// <summary>How far the mains stray, as a standard deviation; a supply at its voltage limit passes it on to the current.</summary>
+    public double MainsDeviation { get; init; } = 0.015;
+
     /// <summary>Beam-on hours of the tube at the start.</summary>
     public double BeamHours { get; init; } = 120;
 

@@ -8,7 +8,8 @@ namespace LaserWatch.Demo;
 /// current comes in pulses.
 /// </remarks>
 /// <param name="limitWhenNew">Current at the voltage limit with a new tube, mA.</param>
-public sealed class TubeAndSupply(SeededNoise noise, double limitWhenNew)
+/// <param name="mainsDeviation">Of the voltage limit, as a fraction.</param>
+public sealed class TubeAndSupply(SeededNoise noise, double limitWhenNew, double mainsDeviation)
 {
     private readonly Wander _mains = new(noise, TimeSpan.FromMinutes(25));
     private readonly Wander _warmth = new(noise, TimeSpan.FromMinutes(8));
@@ -42,7 +43,7 @@ public sealed class TubeAndSupply(SeededNoise noise, double limitWhenNew)
         _mains.Step(seconds);
         _warmth.Step(seconds);
         var asked = Nominal(power);
-        var limit = limitWhenNew * (1 - Age) * (1 - ExtraAge) * (1 + (0.015 * _mains.Value));
+        var limit = limitWhenNew * (1 - Age) * (1 - ExtraAge) * (1 + (mainsDeviation * _mains.Value));
         // A soft corner: the supply leaves regulation little by little.
         var current = asked <= 0 ? 0 : asked / Math.Pow(1 + Math.Pow(asked / limit, 10), 0.1);
         current *= (1 - SupplyLoss) * (1 + (0.003 * _mains.Value) + (0.003 * _warmth.Value));

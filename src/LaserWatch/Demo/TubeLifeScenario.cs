@@ -29,7 +29,7 @@ public sealed class TubeLifeScenario
         var acrylic = new JobRecord(
             "acrylic-3-cut", recorded, "acrylic 3 mm", new PowerPercent(48), 15, new Kilopascals(90), new Milliamps(14));
         var oak = new JobRecord(
-            "oak-8-cut", recorded, "oak 8 mm", new PowerPercent(75), 6, new Kilopascals(230), new Milliamps(19.5));
+            "oak-8-cut", recorded, "oak 8 mm", new PowerPercent(66), 6, new Kilopascals(230), new Milliamps(17.9));
         var slate = new JobRecord(
             "slate-raster", recorded, "slate", new PowerPercent(40), 300, new Kilopascals(60), null, CutMode.Raster);
         Jobs = [birch, acrylic, oak, slate];
@@ -43,12 +43,13 @@ public sealed class TubeLifeScenario
             FastInterval = TimeSpan.FromSeconds(2),
             SlowInterval = TimeSpan.FromSeconds(10),
             Channels = [.. new SimulatedMachineOptions().Channels, Channel.Runtime],
-            SupplyLimitMilliamps = 21.5,
+            SupplyLimitMilliamps = 20,
+            MainsDeviation = 0.004,
             AgePerThousandHours = 0,
             BeamHours = 0,
             Faults =
             [
-                new SimulatedFault(FaultKind.AgeingTube, Installed, Instant.MaxValue, 0.28, TimeSpan.FromDays(7 * Weeks)),
+                new SimulatedFault(FaultKind.AgeingTube, Installed, Instant.MaxValue, 0.215, TimeSpan.FromDays(7 * Weeks)),
                 new SimulatedFault(FaultKind.HoseKink, Day(2024, 7, 10), Day(2024, 7, 11), 0.8),
                 new SimulatedFault(FaultKind.SensorSilent, Day(2024, 11, 19), Day(2024, 11, 22), 1, default, Channel.AirPressure),
                 new SimulatedFault(FaultKind.CloggedCooler, Day(2025, 7, 8), Day(2025, 7, 12), 0.97),

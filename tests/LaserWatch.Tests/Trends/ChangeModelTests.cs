@@ -44,6 +44,20 @@ public class ChangeModelTests
     }
 
     [Fact]
+    public void After_more_rises_than_are_cut_off_the_rest_is_still_one_series_of_its_own()
+    {
+        // A saw of seven teeth: each falls by 6 % and is mended.
+        var (days, values, variances) = Course(7 * 60, seed: 5, day => 0.06 * (day % 60) / 60);
+        var model = new ChangeModel();
+
+        var found = model.Fit(days, values, variances, Enumerable.Repeat(1.0, days.Length).ToArray(), Wander, Memory);
+
+        var left = model.CutOff;
+        Assert.InRange(left, 4 * 55, days.Length - 3);
+        Assert.Equal(new ChangeModel().Fit(days[left..], values[left..], variances[left..], Enumerable.Repeat(1.0, days.Length - left).ToArray(), Wander, Memory).Now, found.Now, 3);
+    }
+
+    [Fact]
     public void A_step_is_placed_sized_and_named()
     {
         var (days, values, variances) = Course(40, seed: 3, day => day < 25 ? 0 : 0.06);
