@@ -54,7 +54,7 @@ public class ChangeModelTests
 
         var left = model.CutOff;
         Assert.InRange(left, 4 * 55, days.Length - 3);
-        Assert.Equal(new ChangeModel().Fit(days[left..], values[left..], variances[left..], Enumerable.Repeat(1.0, days.Length - left).ToArray(), Wander, Memory).Now, found.Now, 3);
+        Assert.Equal(new ChangeModel().Fit(days.AsSpan(left), values.AsSpan(left), variances.AsSpan(left), Enumerable.Repeat(1.0, days.Length - left).ToArray(), Wander, Memory).Now, found.Now, 3);
     }
 
     [Fact]
