@@ -41,6 +41,9 @@ internal static partial class Log
     [LoggerMessage(505, LogLevel.Warning, "Upkeep of the store failed; it is tried again in a minute")]
     public static partial void UpkeepFailed(this ILogger logger, Exception fault);
 
+    [LoggerMessage(506, LogLevel.Warning, "{Why} Until it can be, nothing is watched; trying on")]
+    public static partial void WaitingForStore(this ILogger logger, string why);
+
     // 2xx alarms: delivery
     [LoggerMessage(250, LogLevel.Warning, "Alarms cannot be delivered to {Sink}: {Why}. They wait, {Waiting} so far; tried again")]
     public static partial void AlarmDeliveryFails(this ILogger logger, string sink, string why, int waiting);

@@ -8,6 +8,7 @@ using LaserWatch.Mqtt;
 using LaserWatch.Payloads;
 using LaserWatch.Pipeline;
 using LaserWatch.Storage;
+using LaserWatch.Storage.Influx;
 using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Logging.Abstractions;
@@ -60,9 +61,16 @@ public static class CheckCommand
     /// <summary>The job records in the store, which rules need beside those of the file.</summary>
     private static async Task<IReadOnlyList<JobRecord>> CheckStoreAsync(StoreOptions options, TextWriter output, CancellationToken stop)
     {
+        var name = options.Influx is null ? "store" : "spool";
+        if (options.Influx is { } influx)
+        {
+            await InfluxTelemetryStore.CheckServerAsync(influx, stop);
+            output.WriteLine($"InfluxDB {influx.Url}, bucket {influx.Bucket}: good; may be read and written");
+        }
+
         if (!File.Exists(options.Path))
         {
-            output.WriteLine($"store {options.Path}: not there yet; {Probe(options.Path)}");
+            output.WriteLine($"{name} {options.Path}: not there yet; {Probe(options.Path)}");
             return [];
         }
 
@@ -71,8 +79,12 @@ public static class CheckCommand
         var samples = 0L;
         foreach (var machine in machines)
             samples += (await store.ReadExtentAsync(machine, stop))?.Count ?? 0;
+        var waiting = store is InfluxTelemetryStore spooling ? spooling.ReadWaiting() : default;
         output.WriteLine(string.Create(
-            CultureInfo.InvariantCulture, $"store {options.Path}: good; {samples} samples of {machines.Count} machines"));
+            CultureInfo.InvariantCulture,
+            $"{name} {options.Path}: good; {samples} samples of {machines.Count} machines{(waiting.Lines > 0 ? $"; {waiting.Lines} lines wait for InfluxDB" : "")}"));
+        if (waiting.Refused > 0)
+            output.WriteLine(string.Create(CultureInfo.InvariantCulture, $"{name} {options.Path}: {waiting.Refused} lines that InfluxDB refused are set aside; the agent's log says why, and its next start tries them again"));
         return await store.ReadJobRecordsAsync(stop);
     }
 

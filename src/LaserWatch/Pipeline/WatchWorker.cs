@@ -55,6 +55,7 @@ public sealed class WatchWorker(
 
     private async Task ResumeAsync(CancellationToken stop)
     {
+        await AwaitStoreAsync(stop);
         await TakeUpRecordsAsync(stop);
         var outcome = await resumption.RunAsync(stop);
         var now = Now();
@@ -75,6 +76,25 @@ public sealed class WatchWorker(
         }
 
         logger.Watching(outcome.Watches.Count, outcome.Samples, outcome.Watches.Sum(w => w.Standing.Count));
+    }
+
+    /// <summary>After a power cut the store's server may come up later than we do.</summary>
+    private async Task AwaitStoreAsync(CancellationToken stop)
+    {
+        for (var failures = 1; ; failures++)
+        {
+            try
+            {
+                await store.ReadMachinesAsync(stop);
+                return;
+            }
+            catch (StoreException fault) when (fault.MayPass)
+            {
+                if (failures == 1)
+                    logger.WaitingForStore($"{fault.Message}.");
+                await Task.Delay(RetryPolicy.Forever.Wait(failures)!.Value, time, stop);
+            }
+        }
     }
 
     private async Task WatchAsync(CancellationToken stop)
@@ -151,18 +171,22 @@ public sealed class WatchWorker(
     private async Task FollowRecordsAsync(CancellationToken stop)
     {
         IReadOnlyList<JobRecord> known = [];
+        var failing = false;
         using var timer = new PeriodicTimer(RecordsEvery, time);
         while (await timer.WaitForNextTickAsync(stop))
         {
             try
             {
                 var records = await store.ReadJobRecordsAsync(stop);
+                failing = false;
                 if (!records.SequenceEqual(known))
                     pipeline.OfferRecords(known = records);
             }
             catch (Exception fault) when (fault is not OperationCanceledException) // as above
             {
-                logger.UpkeepFailed(fault);
+                if (!failing)
+                    logger.UpkeepFailed(fault);
+                failing = true;
             }
         }
     }

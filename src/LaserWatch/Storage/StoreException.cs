@@ -14,4 +14,7 @@ public sealed class StoreException : Exception
     public StoreException(string message, Exception inner) : base(message, inner)
     {
     }
+
+    /// <summary>True where nothing need be mended: a server is away, and the same may succeed later.</summary>
+    public bool MayPass { get; init; }
 }

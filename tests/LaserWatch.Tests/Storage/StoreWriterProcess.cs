@@ -9,11 +9,13 @@ public sealed class StoreWriterProcess : IDisposable
 {
     private readonly Process _process;
 
-    public StoreWriterProcess(string path, long first, long count = 1_000_000)
+    /// <param name="more">Where the store is InfluxDB: its address, the bucket, the file of the token.</param>
+    public StoreWriterProcess(string path, long first, params string[] more)
     {
+        const int Count = 1_000_000;
         var program = Path.ChangeExtension(typeof(NumberedBatch).Assembly.Location, ".dll");
         _process = Process.Start(new ProcessStartInfo(
-            "dotnet", [program, path, first.ToString(CultureInfo.InvariantCulture), count.ToString(CultureInfo.InvariantCulture)])
+            "dotnet", [program, path, first.ToString(CultureInfo.InvariantCulture), Count.ToString(CultureInfo.InvariantCulture), .. more])
         {
             RedirectStandardOutput = true,
         })!;

@@ -69,7 +69,7 @@ internal sealed class InfluxConnection : IDisposable
         }
         catch (InfluxFaultException fault)
         {
-            throw new StoreException($"InfluxDB {Where} cannot be read: {fault.Message}", fault);
+            throw new StoreException($"InfluxDB {Where} cannot be read: {fault.Message}", fault) { MayPass = fault.Kind == InfluxFaultKind.Unreachable };
         }
     }
 

@@ -1,6 +1,5 @@
 using System.Text;
 using LaserWatch.Alarms;
-using Microsoft.Data.Sqlite;
 using Microsoft.Extensions.Logging;
 
 namespace LaserWatch.Storage.Influx;
@@ -92,27 +91,29 @@ internal sealed class SpoolSender : IAsyncDisposable
         var failures = 0;
         long? failingSince = null;
         var refusedTried = 0L;
-        var refusedAtStart = await LockedAsync(_spool.LastRefused, stop).ConfigureAwait(false);
+        long? refusedAtStart = null;
         while (true)
         {
             TimeSpan wait;
             try
             {
+                refusedAtStart ??= await LockedAsync(_spool.LastRefused, stop).ConfigureAwait(false);
                 var sent = await SendSomeAsync(stop).ConfigureAwait(false);
                 if (failingSince is { } since)
                     _logger.InfluxWorksAgain(_server.Where, _time.GetElapsedTime(since));
                 (failures, failingSince, IsFailing) = (0, null, false);
                 if (sent == 0 && refusedTried < refusedAtStart)
                 {
-                    refusedTried = await TryRefusedAsync(refusedTried, refusedAtStart, stop).ConfigureAwait(false);
+                    refusedTried = await TryRefusedAsync(refusedTried, refusedAtStart.Value, stop).ConfigureAwait(false);
                     continue;
                 }
 
                 _idle = sent == 0;
                 wait = sent == 0 ? LookEvery : sent >= _options.BatchLines ? TimeSpan.Zero : TimeSpan.FromMilliseconds(_options.IntervalMs);
             }
-            catch (Exception fault) when (fault is InfluxFaultException or SqliteException or IOException)
+            catch (Exception fault) when (!stop.IsCancellationRequested)
             {
+                // Whatever a server or a disk can do: the lines stay, and are sent until they are taken or the program ends.
                 if (failingSince is null)
                     _logger.InfluxFailing(_server.Where, fault.Message, _path);
                 failingSince ??= _time.GetTimestamp();

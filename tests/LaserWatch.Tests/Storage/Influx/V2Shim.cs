@@ -62,10 +62,14 @@ public sealed class V2Shim : IAsyncDisposable
             else
                 await PassAsync(context, context.Request.RawUrl!, []);
         }
-        catch (Exception e) when (e is HttpRequestException or HttpListenerException or ObjectDisposedException or IOException)
+        catch (HttpRequestException)
         {
-            // The server behind is down, or the client has gone: to the client both look the same.
-            context.Response.Abort();
+            // The server behind is down. As proxies do; an aborted response is no failure to every client.
+            await EndAsync(context, HttpStatusCode.BadGateway, """{"error":"bad gateway"}"""u8.ToArray());
+        }
+        catch (Exception e) when (e is HttpListenerException or ObjectDisposedException or IOException)
+        {
+            // The client has gone.
         }
     }
 
