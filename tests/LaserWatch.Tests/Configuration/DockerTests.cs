@@ -16,12 +16,24 @@ public class DockerTests
         Assert.StartsWith("/var/lib/laserwatch/", read.Value.Store.Path, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void With_InfluxDB_the_configuration_lacks_nothing_but_the_token_that_compose_lays_there()
+    {
+        var read = ConfigurationFile.Read(Path.Combine(Docker, "laserwatch-influx.json"));
+
+        var mistake = Assert.Single(read.Mistakes);
+        Assert.Equal("store.influx.token.file", mistake.Path);
+        Assert.Contains("/run/secrets/influx-token", mistake.What, StringComparison.Ordinal);
+    }
+
     [SkippableFact]
     public async Task The_compose_file_is_valid()
     {
         Skip.IfNot(await RunAsync("compose", "version") == 0, "the docker command with its compose plugin is not installed");
 
         Assert.Equal(0, await RunAsync("compose", "-f", Path.Combine(Docker, "compose.yaml"), "--profile", "influx", "config", "--quiet"));
+        Assert.Equal(0, await RunAsync(
+            "compose", "-f", Path.Combine(Docker, "compose.yaml"), "-f", Path.Combine(Docker, "compose.influx.yaml"), "--profile", "influx", "config", "--quiet"));
     }
 
     [SkippableFact]

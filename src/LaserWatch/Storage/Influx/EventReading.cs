@@ -14,7 +14,7 @@ internal sealed class EventReading(ServerReader server, SideReader side, ILogger
     private static readonly HashSet<string> TagsOfJobRecord = ["job"];
     private static readonly HashSet<string> TagsOfOthers = ["machine"];
 
-    /// <summary>In the order of their times at the server, and so of their appending where those are equal but for nanoseconds.</summary>
+    /// <summary>In time order. Events of one time come in the order of appending where they are of one series, else by its name.</summary>
     /// <param name="machine">Null: of all.</param>
     /// <param name="read">Makes the item of its line.</param>
     /// <param name="timeOf">The time of an item, which may be earlier than that of its point.</param>
@@ -31,9 +31,9 @@ internal sealed class EventReading(ServerReader server, SideReader side, ILogger
         // The spool first: what leaves it meanwhile is then met at the server.
         var found = new SortedDictionary<(long At, string Series), T>(OfTime);
         var spooled = new List<((long At, string Series) Key, T Item)>();
-        foreach (var line in side.ReadSpool(first, last))
+        foreach (var line in side.ReadSpool(measurement, first, last))
         {
-            if (line.Measurement == measurement && (machine is null || line.Tag("machine") == machine))
+            if (machine is null || line.Tag("machine") == machine)
                 Take(line, (key, item) => spooled.Add((key, item)));
         }
 

@@ -12,9 +12,9 @@ internal sealed class ExtentReading(ServerReader server, SideReader side, Sample
     public async Task<SampleExtent?> ReadAsync(string machine, CancellationToken stop)
     {
         var minutes = new SortedSet<long>();
-        foreach (var line in side.ReadSpool(InfluxQl.FirstTime, InfluxQl.LastTime))
+        foreach (var line in side.ReadSpool(EventLines.Telemetry, InfluxQl.FirstTime, InfluxQl.LastTime))
         {
-            if (line.Measurement == EventLines.Telemetry && line.Tag("machine") == machine)
+            if (line.Tag("machine") == machine)
                 minutes.Add(TimeGrid.MinuteOf(line.Time));
         }
 

@@ -1,4 +1,3 @@
-using System.Net;
 using System.Net.Http.Headers;
 using System.Security.Cryptography;
 using System.Security.Cryptography.X509Certificates;
@@ -28,7 +27,6 @@ internal sealed class InfluxConnection : IDisposable
         var handler = new SocketsHttpHandler
         {
             AllowAutoRedirect = false, // a write that is redirected would become a read
-            AutomaticDecompression = DecompressionMethods.GZip,
             ConnectTimeout = TimeSpan.FromSeconds(options.TimeoutSeconds),
             PooledConnectionLifetime = TimeSpan.FromMinutes(5), // or a changed name would never be looked up again
             UseCookies = false,
@@ -147,7 +145,10 @@ internal sealed class InfluxConnection : IDisposable
     private void ForgetClient()
     {
         lock (_lock)
-            _client = null; // not disposed: it would dispose the HTTP client that others are using
+        {
+            _client?.Dispose(); // the HTTP client given to it stays
+            _client = null;
+        }
     }
 
     /// <exception cref="InfluxFaultException">There is no secret where one should be.</exception>

@@ -21,7 +21,7 @@ internal readonly record struct Cell(CellKind Kind, double Number, string? Text)
 /// <param name="Cells">Row after row, a cell for each of the columns.</param>
 internal sealed record AnswerTable(IReadOnlyList<string> Columns, List<long> Times, List<Cell> Cells)
 {
-    /// <summary>True where the server says that it has left rows out at the end.</summary>
+    /// <summary>True where the server says that rows may be missing at the end; 1.6 says it of all answers of more than 10 000 rows.</summary>
     public bool IsCut { get; set; }
 
     public int Rows => Columns.Count == 0 ? Times.Count : Cells.Count / Columns.Count;

@@ -95,9 +95,9 @@ internal sealed class RollUpReading(ServerReader server, SideReader side, Sample
     private SortedSet<long> Touched(string machine, Channel channel, long first, long last, Func<long, long> spanOf)
     {
         var touched = new SortedSet<long>();
-        foreach (var line in side.ReadSpool(first, last))
+        foreach (var line in side.ReadSpool(EventLines.Telemetry, first, last))
         {
-            if (line.Measurement == EventLines.Telemetry && line.Tag("machine") == machine && line.Field(channel.Name) is not null)
+            if (line.Tag("machine") == machine && line.Field(channel.Name) is not null)
                 touched.Add(spanOf(line.Time.UnixNanoseconds));
         }
 

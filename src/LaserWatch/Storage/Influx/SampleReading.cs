@@ -24,12 +24,11 @@ internal sealed class SampleReading(ServerReader server, SideReader side)
         var names = new Names(table, side.ReadUnits(machine));
         var block = new List<Sample>();
         var span = FirstSpan;
-        string? select = null;
         var where = $"\"machine\" = {InfluxQl.Text(machine)} AND ";
         while (first <= last)
         {
             var spooledNext = side.NextInSpool(first);
-            select ??= await SelectAsync(wanted, stop).ConfigureAwait(false);
+            var select = await SelectAsync(wanted, stop).ConfigureAwait(false);
             var storedNext = select.Length == 0 ? null : await server.NextAsync(select, EventLines.Telemetry, where, first, last, stop).ConfigureAwait(false);
             if (spooledNext is null && storedNext is null)
                 yield break;
@@ -40,6 +39,7 @@ internal sealed class SampleReading(ServerReader server, SideReader side)
             {
                 var end = EndOf(first, last, ref span);
                 var spooled = ReadSpool(machine, wanted, first, end, names);
+                select = await SelectAsync(wanted, stop).ConfigureAwait(false); // a line that has left the spool may have brought a new field
                 var page = select.Length == 0
                     ? new ServerPage(null, 0, end)
                     : await server.PageAsync(select, EventLines.Telemetry, where, first, end, stop).ConfigureAwait(false);
@@ -50,9 +50,7 @@ internal sealed class SampleReading(ServerReader server, SideReader side)
                 if (page.Covered == long.MaxValue || page.Covered >= last)
                     yield break;
 
-                // The next page shall be full, but not be cut far before the end of its span.
-                var covered = (UInt128)(page.Covered - (Int128)first);
-                span = (long)UInt128.Clamp(page.Covered < end ? covered * 2 : (UInt128)span * 2, ShortestSpan, long.MaxValue);
+                span = NextSpan(page.Covered - (Int128)first, page.Rows, span);
                 first = page.Covered + 1;
             }
         }
@@ -87,12 +85,20 @@ internal sealed class SampleReading(ServerReader server, SideReader side)
         return end;
     }
 
+    /// <summary>The server works through all of the span that is asked for, so it shall hold a little less than a page.</summary>
+    private static long NextSpan(Int128 covered, int rows, long span)
+    {
+        const int Wanted = ServerReader.PageRows * 7 / 8;
+        var next = covered * Wanted / Math.Max(rows, Wanted / 4);
+        return (long)Int128.Clamp(rows == 0 ? (Int128)span * 4 : next, ShortestSpan, long.MaxValue);
+    }
+
     private SortedList<(long At, int Channel), Sample> ReadSpool(string machine, HashSet<string>? wanted, long first, long last, Names names)
     {
         var newest = new Dictionary<(long At, int Channel), Sample>();
-        foreach (var line in side.ReadSpool(first, last))
+        foreach (var line in side.ReadSpool(EventLines.Telemetry, first, last))
         {
-            if (line.Measurement != EventLines.Telemetry || line.Tag("machine") != machine)
+            if (line.Tag("machine") != machine)
                 continue;
             foreach (var field in line.Fields)
             {

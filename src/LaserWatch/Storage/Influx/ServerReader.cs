@@ -9,7 +9,8 @@ internal readonly record struct ServerPage(AnswerTable? Table, int Rows, long Co
 /// <summary>Reads a measurement in time order, page by page, so that an answer never holds more than a page.</summary>
 internal sealed class ServerReader(InfluxConnection server)
 {
-    private const int PageRows = 10_000;
+    /// <summary>Each request costs the server some 0.1 s before its first row; of eight columns, so many rows cost it as much again.</summary>
+    public const int PageRows = 25_000;
 
     /// <param name="select">What to select, quoted.</param>
     /// <param name="where">Further conditions, each followed by <c>AND</c>; may be empty.</param>

@@ -18,7 +18,8 @@ internal static class SideFile
     private const UnixFileMode FolderRights = FileRights | UnixFileMode.UserExecute | UnixFileMode.GroupExecute;
 
     /// <summary>
-    /// Times are nanoseconds since 1970 UTC. <c>spool</c>: appended batches in order, as line protocol, and the span of their times.
+    /// Times are nanoseconds since 1970 UTC. <c>spool</c>: appended batches in order, as line protocol, with the span of their times and
+    /// the sum of their <see cref="LineKinds"/>, so that the few events are found among the many samples.
     /// <c>refused</c>: lines that the server would not take, with its words. <c>event_time</c>: the times that runs, service events
     /// and alarms have at the server, and by how much they were moved so that none replaces another; <c>series</c> is measurement and tags.
     /// </summary>
@@ -27,11 +28,13 @@ internal static class SideFile
             id INTEGER PRIMARY KEY AUTOINCREMENT,
             first_ts INTEGER NOT NULL,
             last_ts INTEGER NOT NULL,
+            kinds INTEGER NOT NULL,
             lines INTEGER NOT NULL,
             bytes INTEGER NOT NULL,
             text BLOB NOT NULL
         ) STRICT;
         CREATE INDEX spool_by_time ON spool (last_ts, first_ts, bytes);
+        CREATE INDEX spool_events ON spool (id) WHERE kinds > 1;
 
         CREATE TABLE refused (
             id INTEGER PRIMARY KEY AUTOINCREMENT,

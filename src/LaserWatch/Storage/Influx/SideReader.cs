@@ -9,21 +9,24 @@ namespace LaserWatch.Storage.Influx;
 /// <summary>Reads the side file, on a connection of its own for each call, while this or another process may write.</summary>
 internal sealed class SideReader(string path, double busySeconds)
 {
-    /// <summary>Each line that waits for the server and may lie within the bounds (both included), in the order of appending.</summary>
+    /// <summary>Each line of a measurement that waits for the server and lies within the bounds (both included), in the order of appending.</summary>
     /// <remarks>The line is reused from one to the next. All of one call is of one state of the file.</remarks>
-    public IEnumerable<ParsedLine> ReadSpool(long first, long last)
+    public IEnumerable<ParsedLine> ReadSpool(string measurement, long first, long last)
     {
+        var kind = KindOf(measurement);
         using var connection = Open();
-        using var rows = new Statement(connection, "SELECT text FROM spool WHERE last_ts >= ?1 AND first_ts <= ?2 ORDER BY id");
+        using var rows = new Statement(
+            connection,
+            $"SELECT text FROM spool WHERE {(kind == LineKinds.Telemetry ? "" : "kinds > 1 AND ")}kinds & ?3 AND last_ts >= ?1 AND first_ts <= ?2 ORDER BY id");
         var line = new ParsedLine();
-        rows.Bind(1, first).Bind(2, last);
+        rows.Bind(1, first).Bind(2, last).Bind(3, (long)kind);
         while (rows.Step())
         {
             foreach (var text in SpooledLines.Split(rows.Blob(0)))
             {
                 if (!LineProtocol.TryParse(text.Span, line, out var mistake))
                     throw new StoreException($"The spool {path} holds a line that {mistake}: '{SpooledLines.Shown(text.Span)}'; the file is damaged: put it away, and start anew.");
-                if (line.Time.UnixNanoseconds >= first && line.Time.UnixNanoseconds <= last)
+                if (line.Measurement == measurement && line.Time.UnixNanoseconds >= first && line.Time.UnixNanoseconds <= last)
                     yield return line;
             }
         }
@@ -113,6 +116,15 @@ internal sealed class SideReader(string path, double busySeconds)
 
     /// <exception cref="StoreException">The file cannot be opened.</exception>
     public SqliteConnection Open() => SideFile.OpenForReading(path, busySeconds);
+
+    private static LineKinds KindOf(string measurement) => measurement switch
+    {
+        EventLines.JobRecordName => LineKinds.JobRecords,
+        EventLines.JobRunName => LineKinds.JobRuns,
+        EventLines.ServiceName => LineKinds.Services,
+        EventLines.AlarmName => LineKinds.Alarms,
+        _ => LineKinds.Telemetry,
+    };
 
     private void Query(string sql, Action<Statement> read, Action<Statement> bind)
     {

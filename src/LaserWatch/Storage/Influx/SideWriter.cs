@@ -35,7 +35,7 @@ internal sealed class SideWriter : IDisposable
         _begin = Prepare("BEGIN IMMEDIATE");
         _commit = Prepare("COMMIT");
         _rollback = Prepare("ROLLBACK");
-        _addSpool = Prepare("INSERT INTO spool (first_ts, last_ts, lines, bytes, text) VALUES (?1, ?2, ?3, ?4, ?5)");
+        _addSpool = Prepare("INSERT INTO spool (first_ts, last_ts, kinds, lines, bytes, text) VALUES (?1, ?2, ?3, ?4, ?5, ?6)");
         _size = Prepare("SELECT bytes FROM size");
         _addSize = Prepare("UPDATE size SET bytes = bytes + ?1");
         _addEventTime = Prepare("INSERT INTO event_time (series, ts, moved) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING");
@@ -72,8 +72,8 @@ internal sealed class SideWriter : IDisposable
             {
                 if ((_size.RunForInt64() ?? 0) + text.Length > mostBytes)
                     throw new SpoolFullException();
-                _addSpool.Bind(1, _lines.First.UnixNanoseconds).Bind(2, _lines.Last.UnixNanoseconds).Bind(3, _lines.Count).Bind(4, text.Length)
-                    .Bind(5, text.ToArray()).Run();
+                _addSpool.Bind(1, _lines.First.UnixNanoseconds).Bind(2, _lines.Last.UnixNanoseconds).Bind(3, (long)_lines.Kinds)
+                    .Bind(4, _lines.Count).Bind(5, text.Length).Bind(6, text.ToArray()).Run();
                 AddSize(text.Length);
             }
 

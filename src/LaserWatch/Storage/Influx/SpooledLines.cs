@@ -4,6 +4,18 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Storage.Influx;
 
+/// <summary>Which of the measurements stand among some lines. The numbers are in the side file.</summary>
+[Flags]
+internal enum LineKinds
+{
+    None = 0,
+    Telemetry = 1,
+    JobRecords = 2,
+    JobRuns = 4,
+    Services = 8,
+    Alarms = 16,
+}
+
 /// <summary>Turns what a batch holds for the server into line protocol: the contract's five measurements.</summary>
 /// <remarks>
 /// Samples of one machine and time that follow each other share a line. A point with the measurement, tags and time of another
@@ -18,6 +30,8 @@ internal sealed class SpooledLines
 
     public int Count { get; private set; }
 
+    public LineKinds Kinds { get; private set; }
+
     public Instant First { get; private set; }
 
     public Instant Last { get; private set; }
@@ -27,6 +41,9 @@ internal sealed class SpooledLines
     {
         _lines.Clear();
         Count = 0;
+        Kinds = (batch.Samples.Count > 0 ? LineKinds.Telemetry : 0) | (batch.JobRecords.Count > 0 ? LineKinds.JobRecords : 0)
+            | (batch.JobRuns.Count > 0 ? LineKinds.JobRuns : 0) | (batch.ServiceEvents.Count > 0 ? LineKinds.Services : 0)
+            | (batch.AlarmChanges.Count > 0 ? LineKinds.Alarms : 0);
         (First, Last) = (Instant.MaxValue, Instant.MinValue);
         foreach (var record in batch.JobRecords)
         {

@@ -15,6 +15,8 @@ public abstract class InfluxContract(InfluxShop shop) : TelemetryStoreContract
 
     protected override bool DeletesByAge => false;
 
+    protected override bool OrdersByAppending => false;
+
     protected override Instant Earliest => new(InfluxQl.FirstTime);
 
     // They are tags: never empty, and of the characters that names of conditions have.

@@ -268,6 +268,26 @@ public sealed class InfluxTelemetryStoreTests(InfluxShop shop) : IClassFixture<I
     }
 
     [SkippableFact]
+    public async Task What_was_appended_is_seen_at_once_while_it_is_on_its_way_a_new_channel_too()
+    {
+        await using var store = InfluxShop.Open(shop.Options());
+        var table = new ChannelTable();
+        var batch = new StoreBatch();
+        for (var i = 0; i < 150; i++)
+        {
+            Assert.True(table.TryGet($"channel_{i}", out var channel));
+            batch.Clear();
+            batch.Samples.Add(("bay1", new Sample(channel, Start + TimeSpan.FromSeconds(i), i)));
+            await store.AppendAsync(batch, default);
+
+            var read = await store.ReadSamplesAsync("bay1", null, Instant.MinValue, Instant.MaxValue, table, default).ToListAsync();
+
+            Assert.Equal(Enumerable.Range(0, i + 1).Select(n => (double)n), read.Select(sample => sample.Value));
+            Assert.Equal(i + 1, (await store.ReadExtentAsync("bay1", default))!.Value.Count);
+        }
+    }
+
+    [SkippableFact]
     public async Task What_another_process_appends_is_read_at_once_and_sent_too()
     {
         var options = shop.Options();
