@@ -114,7 +114,7 @@ public static class ReplayCommand
     }
 
     private static StoreOptions StoreOf(Request request, LaserWatchOptions options) =>
-        request.Store is { } file ? options.Store with { Path = file } : options.Store;
+        request.Store is { } file ? options.Store with { Path = file, Influx = null } : options.Store;
 
     /// <summary>What was played up to a fault of the recording is kept too.</summary>
     private static async Task KeepAsync(RecordingImport import, string path, TextWriter error, CancellationToken stop)

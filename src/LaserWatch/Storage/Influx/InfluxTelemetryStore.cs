@@ -17,58 +17,33 @@ namespace LaserWatch.Storage.Influx;
 /// </remarks>
 public sealed class InfluxTelemetryStore : ITelemetryStore
 {
-    private readonly StoreOptions _options;
-    private readonly InfluxOptions _influx;
     private readonly InfluxConnection _server;
     private readonly SideReader _side;
     private readonly SampleReading _samples;
     private readonly EventReading _events;
     private readonly RollUpReading _rollUps;
     private readonly ExtentReading _extents;
-    private readonly ServerReader _reader;
-    private readonly ILogger _logger;
-    private readonly TimeProvider _time;
-    private readonly TimeSpan _timeToFlush;
-    private readonly SemaphoreSlim _writing = new(1);
+    private readonly InfluxWriting? _writing;
     private readonly Lock _knowing = new();
-    private readonly SqliteConnection? _connection;
-    private readonly SideWriter? _writer;
-    private readonly SpoolSender? _sender;
     private (SqliteConnection Connection, Statement WasDelivered)? _deliveries;
     private bool _disposed;
 
-    private InfluxTelemetryStore(StoreOptions options, bool write, TimeSpan timeToFlush, TimeProvider time, ILogger logger)
+    private InfluxTelemetryStore(StoreOptions options, ILogger logger, Func<InfluxConnection, SideReader, InfluxWriting>? writing)
     {
-        _options = options;
-        _influx = options.Influx ?? throw new ArgumentException("There is no store.influx.", nameof(options));
-        _time = time;
-        _timeToFlush = timeToFlush;
-        _logger = logger;
-        _server = new InfluxConnection(_influx);
+        _server = new InfluxConnection(options.Influx ?? throw new ArgumentException("There is no store.influx.", nameof(options)));
         _side = new SideReader(options.Path, options.BusySeconds);
-        _reader = new ServerReader(_server);
-        _samples = new SampleReading(_reader, _side);
-        _events = new EventReading(_reader, _side, logger);
-        _rollUps = new RollUpReading(_reader, _side, _samples);
-        _extents = new ExtentReading(_reader, _side, _samples);
+        var reader = new ServerReader(_server);
+        _samples = new SampleReading(reader, _side);
+        _events = new EventReading(reader, _side, logger);
+        _rollUps = new RollUpReading(reader, _side, _samples);
+        _extents = new ExtentReading(reader, _side, _samples);
         try
         {
-            if (write)
-            {
-                _connection = SideFile.OpenForWriting(options.Path, options.BusySeconds);
-                _writer = new SideWriter(_connection, options.SyncEveryBatch);
-                _sender = new SpoolSender(
-                    new Spool(_writer), _writing, _server, _influx, options.Path, new Random(Environment.ProcessId), time, logger);
-            }
-            else
-            {
-                _side.Open().Dispose(); // so that what is wrong is said now
-            }
+            _writing = writing?.Invoke(_server, _side);
+            _side.Open().Dispose(); // so that what is wrong is said now
         }
         catch
         {
-            _writer?.Dispose();
-            _connection?.Dispose();
             _server.Dispose();
             throw;
         }
@@ -78,33 +53,29 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
     /// <param name="timeToFlush">How long its closing may take to send what waits. The rest stays in the spool for the next start.</param>
     /// <exception cref="StoreException">The side file cannot be opened: the message says why, and the mend.</exception>
     public static InfluxTelemetryStore Open(StoreOptions options, TimeSpan timeToFlush, TimeProvider time, ILogger logger) =>
-        new(options, write: true, timeToFlush, time, logger);
+        new(options, logger, (server, side) => new InfluxWriting(options, server, side, timeToFlush, time, logger));
 
     /// <summary>Opens the store for reading, while this or another process may write to it.</summary>
     /// <exception cref="StoreException">The side file cannot be read: the message says why, and the mend.</exception>
     public static InfluxTelemetryStore OpenForReading(StoreOptions options, ILogger logger) =>
-        new(options, write: false, TimeSpan.Zero, TimeProvider.System, logger);
+        new(options, logger, writing: null);
 
     /// <summary>True while the server takes nothing.</summary>
-    public bool IsServerFailing => _sender?.IsFailing ?? false;
+    public bool IsServerFailing => _writing?.IsFailing ?? false;
 
-    /// <exception cref="StoreException">The spool is full: nothing of the batch was kept.</exception>
+    /// <exception cref="StoreException">The spool is full, and the server takes nothing: nothing of the batch was kept.</exception>
     public async ValueTask AppendAsync(StoreBatch batch, CancellationToken stop)
     {
         ArgumentNullException.ThrowIfNull(batch);
-        var writer = _writer ?? throw new InvalidOperationException("This store was opened for reading.");
+        var writing = WritingHalf();
         foreach (var (machine, sample) in batch.Samples)
         {
             if (!double.IsFinite(sample.Value))
                 throw new ArgumentException($"A sample of {machine} {sample.Channel} at {sample.At} is not finite.", nameof(batch));
         }
 
-        if (batch.IsEmpty)
-            return;
-        int? lines;
-        while ((lines = await TryAppendAsync(writer, batch, stop)) is null)
-            await MakeRoomAsync(stop);
-        _sender!.Appended(lines.Value);
+        if (!batch.IsEmpty)
+            await writing.AppendAsync(batch, stop);
     }
 
     /// <summary>Returns once the server has all that was appended.</summary>
@@ -113,7 +84,7 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
     {
         try
         {
-            await (_sender ?? throw new InvalidOperationException("This store was opened for reading.")).FlushAsync(stop);
+            await WritingHalf().FlushAsync(stop);
         }
         catch (InfluxFaultException fault)
         {
@@ -229,109 +200,24 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
     }
 
     /// <remarks>Only the side file: what is at the server is deleted by the bucket's retention.</remarks>
-    public async ValueTask<Maintenance> MaintainAsync(Instant now, CancellationToken stop)
-    {
-        if (_writer is not { } writer)
-            throw new InvalidOperationException("This store was opened for reading.");
-        await _writing.WaitAsync(stop);
-        try
-        {
-            ObjectDisposedException.ThrowIf(_disposed, this);
-            using var deleteGaps = new Statement(_connection!, "DELETE FROM gap WHERE to_ts < ?1");
-            // A point that was moved has its true time here only, for as long as the server may have it.
-            using var deleteTimes = new Statement(_connection!, "DELETE FROM event_time WHERE ts < ?1 AND moved = 0");
-            var days = Math.Max(_options.KeepAlarmsDays, Math.Max(_options.KeepJobRunsDays, _options.KeepServiceDays));
-            var gaps = 0;
-            writer.InTransaction(() =>
-            {
-                gaps = deleteGaps.Bind(1, (now - TimeSpan.FromDays(_options.KeepGapsDays)).UnixNanoseconds).Run();
-                deleteTimes.Bind(1, (now - TimeSpan.FromDays(days)).UnixNanoseconds).Run();
-                writer.TrimDeliveries();
-            });
-            return new Maintenance(0, 0, gaps);
-        }
-        finally
-        {
-            _writing.Release();
-        }
-    }
+    public async ValueTask<Maintenance> MaintainAsync(Instant now, CancellationToken stop) => await WritingHalf().MaintainAsync(now, stop);
 
     /// <summary>Sends what waits as far as the time goes; the rest stays in the spool for the next start.</summary>
     public async ValueTask DisposeAsync()
     {
-        if (_disposed)
-            return;
-        if (_sender is not null)
-        {
-            await FlushBeforeEndAsync(_sender);
-            await _sender.DisposeAsync();
-        }
-
-        await _writing.WaitAsync();
-        _disposed = true;
         lock (_knowing)
         {
+            if (_disposed)
+                return;
+            _disposed = true;
             _deliveries?.WasDelivered.Dispose();
             _deliveries?.Connection.Dispose();
         }
 
-        _writer?.Dispose();
-        _connection?.Dispose();
+        if (_writing is not null)
+            await _writing.DisposeAsync();
         _server.Dispose();
-        _writing.Release();
     }
 
-    /// <summary>The number of lines; null where the spool is full.</summary>
-    private async ValueTask<int?> TryAppendAsync(SideWriter writer, StoreBatch batch, CancellationToken stop)
-    {
-        await _writing.WaitAsync(stop);
-        try
-        {
-            ObjectDisposedException.ThrowIf(_disposed, this);
-            return writer.Append(batch, _influx.SpoolMegabytes * 1_000_000L);
-        }
-        catch (SpoolFullException)
-        {
-            return null;
-        }
-        finally
-        {
-            _writing.Release();
-        }
-    }
-
-    /// <summary>A server that is only slower than we are is waited for; one that takes nothing is the caller's affair.</summary>
-    private async Task MakeRoomAsync(CancellationToken stop)
-    {
-        var why = "more than that at once, or lines that were refused; see the log";
-        try
-        {
-            if (await _sender!.SendSomeAsync(stop) > 0)
-                return;
-        }
-        catch (InfluxFaultException fault)
-        {
-            why = fault.Message;
-        }
-
-        throw new StoreException(
-            $"The spool {_options.Path} is full, {_influx.SpoolMegabytes} MB wait for InfluxDB {_server.Where}: {why}. Or raise store.influx.spoolMegabytes.");
-    }
-
-    private async Task FlushBeforeEndAsync(SpoolSender sender)
-    {
-        using var deadline = new CancellationTokenSource(_timeToFlush, _time);
-        try
-        {
-            if (!sender.IsFailing)
-                await sender.FlushAsync(deadline.Token);
-        }
-        catch (Exception fault) when (fault is InfluxFaultException or SqliteException or OperationCanceledException)
-        {
-            // It is in the spool; the message below says so.
-        }
-
-        if (_side.Waiting() is { Lines: > 0 } waiting)
-            _logger.InfluxStoppedWithLines(waiting.Lines, _options.Path);
-    }
+    private InfluxWriting WritingHalf() => _writing ?? throw new InvalidOperationException("This store was opened for reading.");
 }

@@ -7,14 +7,11 @@ namespace LaserWatch.Storage.Influx;
 /// <summary>Sends what waits in the spool to the server, oldest first, for as long as it takes.</summary>
 /// <remarks>
 /// A row leaves the spool only after the server's success, so a death in between sends it again, which changes nothing there. Lines
-/// that the server refuses for good are found by halving and set aside, so that they hold up nothing; they are tried once more at
+/// that the server refuses for good are set aside (<see cref="LineSending"/>), so that they hold up nothing; they are tried once more at
 /// each start. While address, token or bucket are wrong, everything waits.
 /// </remarks>
 internal sealed class SpoolSender : IAsyncDisposable
 {
-    /// <summary>Requests that may go into finding refused lines among those of one sending; what is not told apart by then is set aside with them.</summary>
-    private const int MostRequests = 200;
-
     private static readonly RetryPolicy Retry = new(TimeSpan.FromSeconds(0.5), TimeSpan.FromSeconds(30));
     private static readonly TimeSpan LongestRetryAfter = TimeSpan.FromMinutes(5);
 
@@ -63,7 +60,8 @@ internal sealed class SpoolSender : IAsyncDisposable
     /// <summary>Tells that lines were appended.</summary>
     public void Appended(int lines)
     {
-        if (Interlocked.Add(ref _waiting, lines) >= _options.BatchLines || (_idle && lines > 0))
+        // What comes while the server is away must not shorten the wait for it.
+        if ((Interlocked.Add(ref _waiting, lines) >= _options.BatchLines || (_idle && lines > 0)) && !IsFailing)
             Wake();
     }
 
@@ -121,7 +119,7 @@ internal sealed class SpoolSender : IAsyncDisposable
                 wait = WaitAfter(++failures, (fault as InfluxFaultException)?.RetryAfter);
             }
 
-            await PauseAsync(wait, wakes: failures == 0, stop).ConfigureAwait(false);
+            await PauseAsync(wait, stop).ConfigureAwait(false);
         }
     }
 
@@ -132,16 +130,10 @@ internal sealed class SpoolSender : IAsyncDisposable
         return retryAfter > wait ? TimeSpan.FromTicks(Math.Min(retryAfter.Value.Ticks, LongestRetryAfter.Ticks)) : wait;
     }
 
-    private async Task PauseAsync(TimeSpan wait, bool wakes, CancellationToken stop)
+    private async Task PauseAsync(TimeSpan wait, CancellationToken stop)
     {
         if (wait <= TimeSpan.Zero)
             return;
-        if (!wakes)
-        {
-            await Task.Delay(wait, _time, stop).ConfigureAwait(false);
-            return;
-        }
-
         using var woken = CancellationTokenSource.CreateLinkedTokenSource(stop);
         await Task.WhenAny(_wake.WaitAsync(woken.Token), Task.Delay(wait, _time, woken.Token)).ConfigureAwait(false);
         await woken.CancelAsync().ConfigureAwait(false);
@@ -173,10 +165,7 @@ internal sealed class SpoolSender : IAsyncDisposable
                 return 0;
             Interlocked.Exchange(ref _waiting, 0);
             var lines = rows.SelectMany(row => SpooledLines.Split(row.Text)).ToList();
-            var refused = new List<RefusedLine>();
-            var requests = new Allowance { Left = MostRequests };
-            for (var at = 0; at < lines.Count; at += _options.BatchLines)
-                await WriteAsync(lines.GetRange(at, Math.Min(_options.BatchLines, lines.Count - at)), refused, requests, stop).ConfigureAwait(false);
+            var refused = await new LineSending(_server, _options.BatchLines).SendAsync(lines, stop).ConfigureAwait(false);
 
             // The server has them: from here on a stop must not make us send them again.
             await LockedAsync(
@@ -187,32 +176,13 @@ internal sealed class SpoolSender : IAsyncDisposable
                 }, CancellationToken.None).ConfigureAwait(false);
             if (refused.Count > 0)
                 TellRefused(refused);
+            if (IsFailing)
+                Wake(); // somebody else than the loop has found out that it works again
             return lines.Count;
         }
         finally
         {
             _sending.Release();
-        }
-    }
-
-    private async Task WriteAsync(List<ReadOnlyMemory<byte>> lines, List<RefusedLine> refused, Allowance requests, CancellationToken stop)
-    {
-        try
-        {
-            requests.Left--;
-            await _server.WriteAsync(TextOf(lines), stop).ConfigureAwait(false);
-        }
-        catch (InfluxFaultException fault) when (fault.Kind is InfluxFaultKind.Refused or InfluxFaultKind.TooLarge)
-        {
-            if (lines.Count == 1 || (fault.Kind == InfluxFaultKind.Refused && requests.Left <= 0))
-            {
-                refused.AddRange(lines.Select(line => new RefusedLine(line, fault.Message)));
-                return;
-            }
-
-            var half = lines.Count / 2;
-            await WriteAsync(lines.GetRange(0, half), refused, requests, stop).ConfigureAwait(false);
-            await WriteAsync(lines.GetRange(half, lines.Count - half), refused, requests, stop).ConfigureAwait(false);
         }
     }
 
@@ -242,7 +212,7 @@ internal sealed class SpoolSender : IAsyncDisposable
         return row.Id;
     }
 
-    private void TellRefused(List<RefusedLine> refused)
+    private void TellRefused(IReadOnlyList<RefusedLine> refused)
     {
         _refusedSinceTold += refused.Count;
         if (_refusedToldAt is { } told && _time.GetElapsedTime(told) < TellRefusedEvery)
@@ -263,23 +233,5 @@ internal sealed class SpoolSender : IAsyncDisposable
         {
             _writing.Release();
         }
-    }
-
-    private static string TextOf(List<ReadOnlyMemory<byte>> lines)
-    {
-        var text = new StringBuilder();
-        foreach (var line in lines)
-        {
-            if (text.Length > 0)
-                text.Append('\n');
-            text.Append(Encoding.UTF8.GetString(line.Span));
-        }
-
-        return text.ToString();
-    }
-
-    private sealed class Allowance
-    {
-        public int Left { get; set; }
     }
 }
