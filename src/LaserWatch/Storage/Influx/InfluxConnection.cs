@@ -8,7 +8,8 @@ namespace LaserWatch.Storage.Influx;
 
 /// <summary>The way to one bucket of one server: lines in by the v2 write route, answers out by InfluxQL.</summary>
 /// <remarks>
-/// InfluxQL at <c>/query</c>, and not Flux: it is there on 1.x, 2.x and 3.x (2.x maps every bucket to a database of its name by itself).
+/// InfluxQL at <c>/query</c>, and not Flux: it is there on 1.x, 2.x and 3.x. By its documentation 2.7 maps every bucket to a database of
+/// its name by itself, while 2.3 and earlier want <c>influx v1 dbrp create</c> for it.
 /// The client library has no InfluxQL, so queries go over the same HTTP client beside it. Safe for several threads.
 /// </remarks>
 internal sealed class InfluxConnection : IDisposable

@@ -64,7 +64,7 @@ internal sealed class InfluxFaultException(InfluxFaultKind kind, string what, Ti
             HttpStatusCode.Unauthorized or HttpStatusCode.Forbidden =>
                 new(InfluxFaultKind.Setup, $"{said}; give a token that may read and write the bucket in store.influx.token", retryAfter, inner),
             HttpStatusCode.NotFound =>
-                new(InfluxFaultKind.Setup, $"{said}; make the bucket, or put store.influx.bucket, organisation and url right", retryAfter, inner),
+                new(InfluxFaultKind.Setup, $"{said}; make the bucket (and on InfluxDB before 2.4 its mapping for InfluxQL), or put store.influx.bucket, organisation and url right", retryAfter, inner),
             _ => new(InfluxFaultKind.Setup, $"{said}; is store.influx.url the address of an InfluxDB?", retryAfter, inner),
         };
     }

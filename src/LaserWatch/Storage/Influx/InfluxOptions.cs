@@ -53,6 +53,8 @@ public sealed record InfluxOptions
             yield return new("url", "a user, a query or a fragment does not belong to the address", "write the address alone; the token has its own key");
         if (Bucket.Length == 0)
             yield return new("bucket", "empty", "write the bucket's name");
+        if (Bucket.Contains('/', StringComparison.Ordinal))
+            yield return new("bucket", $"'{Bucket}' has a '/' in it, which parts database and retention policy for the server's queries", "use a bucket without one");
         if (CaFile is not null && isUrl && url!.Scheme == "http")
             yield return new("caFile", "certificates are named, but the address is not https", "write https in 'url', or take the file out");
     }

@@ -27,7 +27,7 @@ public class QueryAnswerTests
         Assert.True(Assert.Single(Read("""{"results":[{"series":[{"name":"t","columns":["time","a"],"values":[[1,2]],"partial":true}]}]}""")).IsCut);
 
     [Theory]
-    [InlineData("""{"results":[{"statement_id":0,"error":"database not found: shop"}]}""", InfluxFaultKind.Setup, "it answers 404: database not found: shop; make the bucket, or put store.influx.bucket, organisation and url right")]
+    [InlineData("""{"results":[{"statement_id":0,"error":"database not found: shop"}]}""", InfluxFaultKind.Setup, "it answers 404: database not found: shop; make the bucket (and on InfluxDB before 2.4 its mapping for InfluxQL), or put store.influx.bucket, organisation and url right")]
     [InlineData("""{"error":"error parsing query"}""", InfluxFaultKind.Refused, "it says 'error parsing query'")]
     [InlineData("""<html>""", InfluxFaultKind.Setup, "its answer is not that of an InfluxDB")]
     [InlineData("""{"results":[{"series":[{"columns":["time","a"],"values":[[1]]}]}]}""", InfluxFaultKind.Setup, "a row has not as many values as there are columns")]
