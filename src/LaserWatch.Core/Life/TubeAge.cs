@@ -9,11 +9,11 @@ namespace LaserWatch.Life;
 /// <param name="HoursAtMost">Beam hours it may have seen, if the hour meter has counted nothing but this tube.</param>
 /// <param name="Months">Since it was put in, of 30.4375 days; null: not known.</param>
 /// <param name="Method">How the hours were found, in words.</param>
-internal readonly record struct TubeAge(Instant? Installed, string? Serial, double Hours, double HoursAtMost, double? Months, string Method)
+public readonly record struct TubeAge(Instant? Installed, string? Serial, double Hours, double HoursAtMost, double? Months, string Method)
 {
     public const double DaysPerMonth = 30.4375;
 
-    public static TubeAge Of(ServiceLedger ledger, TubeLifeOptions options, Instant now)
+    internal static TubeAge Of(ServiceLedger ledger, TubeLifeOptions options, Instant now)
     {
         var logged = ledger.TubeInstalled;
         var byLog = logged is not null && !(options.Installed > logged.Value.At);

@@ -1,0 +1,54 @@
+using LaserWatch.History;
+
+namespace LaserWatch.Reports.Charts;
+
+/// <summary>Marks of service above a field, numbered as the service log of the report is; neighbours share a number's room.</summary>
+internal sealed class ServiceRow
+{
+    private readonly Canvas _canvas;
+    private readonly IReadOnlyList<ServiceMark> _services;
+
+    private ServiceRow(IReadOnlyList<ServiceMark> services, Canvas canvas) => (_services, _canvas) = (services, canvas);
+
+    public bool Any => _services.Count > 0;
+
+    public static ServiceRow Of(IReadOnlyList<ServiceMark> services, Canvas canvas) => new(services, canvas);
+
+    public static double Height(Canvas canvas) => canvas.FontSize + 10;
+
+    public static string Triangle(double x, double tip) => Svg.Through([(x - 4, tip - 7), (x + 4, tip - 7), (x, tip)], closed: true);
+
+    public void Draw(Svg svg, TimeScale times, double top, double bottom)
+    {
+        var free = 0.0;
+        for (var i = 0; i < _services.Count;)
+        {
+            var first = i;
+            var x = Place(i, times);
+            svg.Line(x, top, x, bottom, "mark");
+            svg.Path(Triangle(x, top), "mark-fill");
+            var last = x;
+            var reach = x;
+            for (i++; i < _services.Count && Place(i, times) - reach < 2 * _canvas.FontSize && Place(i, times) - x < 6 * _canvas.FontSize; i++)
+            {
+                reach = Place(i, times);
+                // So many marks side by side are one dark stripe; every third pixel tells as much.
+                if (reach - last < 3)
+                    continue;
+                last = reach;
+                svg.Line(last, top, last, bottom, "mark");
+                svg.Path(Triangle(last, top), "mark-fill");
+            }
+
+            var label = i - first == 1 ? $"{first + 1}" : $"{first + 1}\u2013{i}";
+            var half = _canvas.WidthOf(label) / 2;
+            var middle = Math.Clamp(Math.Max((x + reach) / 2, free + half), half, _canvas.Width - half);
+            if (middle - half < free)
+                continue;
+            svg.Text(middle, top - 10, label, Anchor.Middle, "mark-text");
+            free = middle + half + (0.4 * _canvas.FontSize);
+        }
+    }
+
+    private double Place(int index, TimeScale times) => Math.Clamp(times.X(ChannelTrend.ToDays(_services[index].At)), times.Left, times.Right);
+}

@@ -1,0 +1,68 @@
+using LaserWatch.Detection;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Reports;
+
+/// <summary>The latest value of one channel, and until when it may be taken to hold.</summary>
+/// <remarks>
+/// A sample counts until the next, at most so many times the channel's usual interval: beyond, nothing is known. The usual interval is the
+/// median of sixteen intervals, renewed every sixteen samples, so it depends on the samples alone and not on how they were read.
+/// </remarks>
+internal sealed class HeldChannel(SensorFaultOptions options, PlausibleRange? plausible, double leastHoldSeconds)
+{
+    private const int Renewed = 16;
+    private const double LongestHoldSeconds = 900;
+
+    private readonly long[] _intervals = new long[Renewed];
+    private readonly long _leastHold = (long)(Math.Max(options.SilentAtLeastSeconds, leastHoldSeconds) * 1e9);
+    private int _next;
+    private long _lastAt;
+    private long _hold;
+
+    public double Value { get; private set; }
+
+    /// <summary>The end of what the latest sample tells, ns since 1970; before any, or where it could not be believed, the least there is.</summary>
+    public long Until { get; private set; } = long.MinValue;
+
+    public long Samples { get; private set; }
+
+    /// <summary>Samples outside what the instrument can say when nothing is broken: they tell nothing.</summary>
+    public long Implausible { get; private set; }
+
+    /// <summary>Median seconds from one sample to the next; 0 before there were two.</summary>
+    public double UsualSeconds { get; private set; }
+
+    public void Take(long at, double value)
+    {
+        if (Samples++ > 0)
+        {
+            _intervals[_next++ % Renewed] = at - _lastAt;
+            if (_next < Renewed || _next % Renewed == 0)
+                Renew(Math.Min(_next, Renewed));
+        }
+        else
+        {
+            _hold = _leastHold;
+        }
+
+        _lastAt = at;
+        if (plausible?.Holds(value) == false)
+        {
+            Implausible++;
+            Until = long.MinValue;
+            return;
+        }
+
+        Value = value;
+        Until = at + _hold;
+    }
+
+    private void Renew(int count)
+    {
+        Span<long> sorted = stackalloc long[Renewed];
+        _intervals.AsSpan(0, count).CopyTo(sorted);
+        sorted[..count].Sort();
+        UsualSeconds = sorted[count / 2] * 1e-9;
+        _hold = Math.Max(_leastHold, (long)(Math.Min(LongestHoldSeconds, options.SilentIntervals * UsualSeconds) * 1e9));
+    }
+}

@@ -1,0 +1,77 @@
+using LaserWatch.History;
+using LaserWatch.Reports.Charts;
+
+namespace LaserWatch.Reports.Sections;
+
+/// <summary>The first screen: what came of it, six figures, the course of the current.</summary>
+internal static class SummarySection
+{
+    public static void Print(Markup page, EvidenceReport report)
+    {
+        page.Open("section", ("id", "summary"), ("aria-labelledby", "summary-title"));
+        page.Element("h2", "Summary", ("id", "summary-title")).Line();
+        page.Paragraph(string.Join(' ', Verdict.Of(report)), "verdict");
+        Keys(page, report);
+        page.Paragraph(Verdict.Reach, "note");
+        if (report.Current is { Days.Count: > 0 } trend)
+            Chart(page, trend);
+        page.CloseLine();
+    }
+
+    private static void Keys(Markup page, EvidenceReport report)
+    {
+        page.Open("dl", ("class", "keys")).Line();
+        if (Verdict.Fall(report.Current) is { } fall)
+        {
+            Key(page, "Tube current against its baseline", Figures.Percent(1 - fall.Value),
+                $"{Figures.Percent(report.Current!.Confidence, 0)} interval {Figures.Number((1 - fall.High) * 100, 1)} to {Figures.Percent(1 - fall.Low)}");
+        }
+        else
+        {
+            Key(page, "Tube current against its baseline", Figures.NotKnown, "too little data for a trend");
+        }
+
+        Key(page, "Beam hours of this tube", Verdict.HoursRun(report),
+            $"rated {Figures.WithUnit(report.Rating.Hours, 0, "h")}{(report.Rating.HoursStated ? "" : ", assumed")}");
+        Key(page, "Age since it was put in", report.Age.Months is { } months ? Figures.WithUnit(months, 1, "months") : Figures.NotKnown,
+            $"rated {Figures.WithUnit(report.Rating.Months, 0, "months")}{(report.Rating.MonthsStated ? "" : ", assumed")}");
+        var all = report.Conditions.AllLimits;
+        Key(page, "Within all judged limits, beam on", all.ShareOutside is { } outside ? Figures.Share(1 - outside) : Figures.NotKnown,
+            all.ShareOutside is null ? "no limit could be judged" : $"of {Figures.Hours(all.KnownSeconds)} judged");
+        var raised = report.Alarms.Occurrences.Count;
+        var urgent = report.Alarms.Occurrences.Count(alarm => alarm.Priority >= LaserWatch.Alarms.AlarmPriority.High);
+        Key(page, "Alarms raised", Figures.Count(raised), raised == 0 ? "none stored" : $"{Figures.Count(urgent)} of high or urgent priority");
+        if (report.Conditions.Cover is { } cover)
+            Key(page, "Data cover of beam hours", Figures.Share(cover), "against the machine’s hour meter");
+        else
+            Key(page, "Days with data", Figures.Count(report.Conditions.Days.Count), "no hour meter to hold it against");
+        page.CloseLine();
+    }
+
+    private static void Key(Markup page, string name, string figure, string note) =>
+        page.Open("div").Element("dt", name).Open("dd").Text(figure).Element("small", note).Close().CloseLine();
+
+    private static void Chart(Markup page, ChannelTrend trend)
+    {
+        var title = "Tube current at fixed power, as per cent of its baseline, by day";
+        var description = Describe(trend);
+        page.Open("figure", ("id", "figure-current"));
+        page.Written(HealthChart.Draw(Canvas.Wide, "current", trend, title, description));
+        page.Written(HealthChart.Draw(Canvas.Narrow, "current", trend, title, description));
+        var beyond = HealthChart.Beyond(trend);
+        page.Open("figcaption").Element("b", "Figure 1. ").Text(
+            $"{title}. {trend.What.Trim().TrimEnd('.')}."
+            + (trend.Services.Count > 0 ? " Services are numbered as in the service history." : "")
+            + (beyond > 0 ? $" {Figures.Counted(beyond, "estimate")} beyond the picture {(beyond == 1 ? "is" : "are")} marked by wedges at its edge." : "")).Close();
+        page.CloseLine();
+    }
+
+    private static string Describe(ChannelTrend trend)
+    {
+        var span = $"{Figures.Counted(trend.Days.Count, "daily estimate")} from {Figures.Date(trend.Days[0].Day)} to {Figures.Date(trend.Days[^1].Day)}";
+        var line = trend.Now is { } now
+            ? $"the robust line ends at {Figures.Percent(now.Value)}, interval {Figures.Percent(now.Low)} to {Figures.Percent(now.High)}"
+            : $"without a line: {trend.Refusal}";
+        return $"{span}; {line}.";
+    }
+}
