@@ -25,6 +25,7 @@ public static class Program
             ServiceCommand.Create(),
             RecordCommand.Create(),
             TrendCommand.Create(),
+            ReportCommand.Create(),
             DiagnoseCommand.Create(),
         };
 

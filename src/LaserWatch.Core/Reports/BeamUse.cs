@@ -25,9 +25,9 @@ internal sealed class BeamUse
     /// <summary>Time with the beam on and no power known.</summary>
     public long BeamOfUnknownPower { get; private set; }
 
-    public IReadOnlyList<double> BandSeconds => [.. _bands.Select(band => band * 1e-9)];
+    public IReadOnlyList<double> BandSeconds => [.. _bands.Select(band => band / 1e9)];
 
-    public IReadOnlyList<DayUse> Days => [.. _days.Select(day => new DayUse(day.Day, day.Heard * 1e-9, day.Beam * 1e-9))];
+    public IReadOnlyList<DayUse> Days => [.. _days.Select(day => new DayUse(day.Day, day.Heard / 1e9, day.Beam / 1e9))];
 
     /// <summary>Takes a piece of time that lies within one UTC day and within which something is known.</summary>
     public void Add(long from, long to, bool beamOn, bool inRun, double? power)

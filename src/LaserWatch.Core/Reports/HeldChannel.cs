@@ -62,7 +62,7 @@ internal sealed class HeldChannel(SensorFaultOptions options, PlausibleRange? pl
         Span<long> sorted = stackalloc long[Renewed];
         _intervals.AsSpan(0, count).CopyTo(sorted);
         sorted[..count].Sort();
-        UsualSeconds = sorted[count / 2] * 1e-9;
+        UsualSeconds = sorted[count / 2] / 1e9;
         _hold = Math.Max(_leastHold, (long)(Math.Min(LongestHoldSeconds, options.SilentIntervals * UsualSeconds) * 1e9));
     }
 }

@@ -65,6 +65,6 @@ internal sealed class LimitMeter
     }
 
     public LimitTime Read() => new(
-        _known * 1e-9, _outside * 1e-9, _longest > 0 ? new Spell(new Instant(_longestBegin), _longest * 1e-9) : null, _spells,
+        _known / 1e9, _outside / 1e9, _longest > 0 ? new Spell(new Instant(_longestBegin), _longest / 1e9) : null, _spells,
         _known > 0 ? _worst : null, _known > 0 ? _worstLimit : null, _known > 0 ? new Instant(_worstAt) : null);
 }

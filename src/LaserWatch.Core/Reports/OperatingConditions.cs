@@ -94,17 +94,19 @@ public sealed class OperatingConditions : IHistoryListener
             days.Take(_last, value);
     }
 
-    /// <summary>What came of it; nothing can be taken afterwards.</summary>
-    public OperatingSummary Finish()
+    /// <summary>What came of it, up to <paramref name="end"/> where that comes before the end asked for; nothing can be taken afterwards.</summary>
+    public OperatingSummary Finish(Instant? end = null)
     {
-        Advance(_to);
+        var last = end is { } given && given < _to ? given : _to;
+        if (_moment.At == long.MinValue || last.UnixNanoseconds > _last)
+            Advance(last);
         return new(
             _first is { } first ? new Instant(first) : null,
             _first is null ? null : new Instant(_lastSample),
             _heard.Sum(channel => _moment.Held(channel)!.Samples),
             [.. _heard.OrderBy(channel => channel.Index).Select(Told)],
             [.. _limits.Select(limit => limit.Read(Lack(limit)))],
-            _all.Read(), _use.Heard * 1e-9, _use.Beam * 1e-9, _use.Run * 1e-9, _use.BeamInRun * 1e-9, _use.BandSeconds, _use.BeamOfUnknownPower * 1e-9, _use.Days,
+            _all.Read(), _use.Heard / 1e9, _use.Beam / 1e9, _use.Run / 1e9, _use.BeamInRun / 1e9, _use.BandSeconds, _use.BeamOfUnknownPower / 1e9, _use.Days,
             Ranged.Select(channel => (channel, days: _ranges[channel.Index]!.Finish())).Where(range => range.days.Count > 0).ToDictionary(range => range.channel, range => range.days),
             _silences.Found, _silences.MeterFirst, _silences.MeterLast, _silences.MeterHours);
     }

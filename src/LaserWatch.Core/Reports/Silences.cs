@@ -53,7 +53,7 @@ internal sealed class Silences
         if (_meter is { } before)
         {
             var step = hours - before;
-            var moved = step >= 0 && step <= ((at - _meterAt) * 1e-9 / 3600) + MeterStepHours ? step : 0;
+            var moved = step >= 0 && step <= ((at - _meterAt) / 1e9 / 3600) + MeterStepHours ? step : 0;
             MeterHours = (MeterHours ?? 0) + moved;
             // Of several silences between two readings the longest is the likeliest to have hidden beam; nothing tells more.
             if (_unread.Count > 0)

@@ -7,16 +7,13 @@ using LaserWatch.Upkeep;
 
 namespace LaserWatch.Reports;
 
-/// <summary>The age of a tube at the end of its stored time, found by the same ledger that the watch counts with.</summary>
-/// <param name="to">What is not before this is left out: another tube's.</param>
-public sealed class TubeHours(MonitorOptions options, Instant to) : IHistoryListener
+/// <summary>The ages of a machine's tubes, each at its end, found by the same ledger that the watch counts with.</summary>
+public sealed class TubeHours(MonitorOptions options) : IHistoryListener
 {
     private readonly ServiceLedger _ledger = new();
+    private readonly Dictionary<Instant, TubeAge> _atReplacement = [];
     private bool _knowsLasing;
     private bool _on;
-
-    /// <summary>The log so far, and the beam hours since each work.</summary>
-    public ServiceLedger Ledger => _ledger;
 
     public IReadOnlyCollection<Channel> Channels { get; } = [Channel.TubeCurrent, Channel.Lasing, Channel.Runtime];
 
@@ -28,8 +25,6 @@ public sealed class TubeHours(MonitorOptions options, Instant to) : IHistoryList
     {
         foreach (ref readonly var sample in samples)
         {
-            if (sample.At >= to)
-                return;
             var channel = sample.Channel;
             if (channel == Channel.Lasing)
                 (_knowsLasing, _on) = (true, sample.Value >= 0.5);
@@ -47,13 +42,23 @@ public sealed class TubeHours(MonitorOptions options, Instant to) : IHistoryList
 
     public void Take(ServiceEvent service)
     {
-        if (service.At < to)
-            _ledger.Observe(service);
+        if (TubeConditions.Replaces(service))
+            _atReplacement[service.At] = AgeAt(service.At);
+        _ledger.Observe(service);
     }
 
     public void End()
     {
     }
 
-    public TubeAge Age(Instant now) => TubeAge.Of(_ledger, options.TubeLife, now);
+    /// <summary>The age at the moment the tube was taken out, or at <paramref name="now"/> where it is in.</summary>
+    public TubeAge AgeOf(TubePeriod tube, Instant now) =>
+        tube.Removed is { } removed && _atReplacement.TryGetValue(removed, out var then) ? then : AgeAt(now);
+
+    // What the configuration says is of the tube that is in now, and says nothing of one that was out before.
+    private TubeAge AgeAt(Instant now)
+    {
+        var life = options.TubeLife;
+        return TubeAge.Of(_ledger, life.Installed >= now ? life with { Installed = null, MeterAtInstallHours = null } : life, now);
+    }
 }

@@ -29,17 +29,17 @@ internal static class Verdict
     {
         if (report.Current is not { } trend)
             return "Of the tube’s current at fixed power nothing can be said: no steady current with the beam on is stored for this tube.";
-        var since = report.Age.Installed is { } installed && installed <= trend.Days[0].At ? $"when the tube was put in on {Figures.Date(installed)}"
+        var since = report.Age.Installed is { } installed && installed <= trend.Days[0].At ? $"the tube was put in on {Figures.Date(installed)}"
             : $"the watch over this tube began on {Figures.Date(trend.Days[0].At)}";
         if (Fall(trend) is not { } fall)
             return $"Of the course of the tube’s current no statement can be made yet: {trend.Refusal ?? "there are too few days"}.";
         var interval = $"({Figures.Percent(trend.Confidence, 0)} interval {Figures.Number(fall.Low * 100, 1)} to {Figures.Percent(fall.High)})";
         if (fall is { Low: <= 0, High: >= 0 })
-            return $"Since {since} the current at fixed power shows no change that can be told from chance: {Signed(fall.Value)} {interval}.";
+            return $"Since {since}, the current at fixed power shows no change that can be told from chance: {Signed(fall.Value)} {interval}.";
         var course = Course(trend);
         return fall.Value > 0
-            ? $"Since {since} the current at fixed power has fallen by {Figures.Percent(fall.Value)} {interval}{(course.Length > 0 ? $", {course}" : "")}."
-            : $"Since {since} the current at fixed power has risen by {Figures.Percent(-fall.Value)} ({Figures.Percent(trend.Confidence, 0)} interval {Figures.Number(-fall.High * 100, 1)} to {Figures.Percent(-fall.Low)}).";
+            ? $"Since {since}, the current at fixed power has fallen by {Figures.Percent(fall.Value)} {interval}{(course.Length > 0 ? $", {course}" : "")}."
+            : $"Since {since}, the current at fixed power has risen by {Figures.Percent(-fall.Value)} ({Figures.Percent(trend.Confidence, 0)} interval {Figures.Number(-fall.High * 100, 1)} to {Figures.Percent(-fall.Low)}).";
     }
 
     private static string Signed(double fall) => fall >= 0 ? $"a fall of {Figures.Percent(fall)}" : $"a rise of {Figures.Percent(-fall)}";

@@ -1,3 +1,4 @@
+using System.ComponentModel.DataAnnotations;
 using LaserWatch.Monitoring;
 
 namespace LaserWatch.Configuration;
@@ -5,6 +6,14 @@ namespace LaserWatch.Configuration;
 /// <summary>One laser cutter.</summary>
 public sealed record MachineOptions
 {
+    /// <summary>Make and model of the machine, in your words, for the evidence report; null: not stated there.</summary>
+    [StringLength(200, MinimumLength = 1)]
+    public string? Model { get; init; }
+
+    /// <summary>Name and place of the shop, for the evidence report; null: not stated there.</summary>
+    [StringLength(200, MinimumLength = 1)]
+    public string? Shop { get; init; }
+
     /// <summary>The tube that is in now; null: nothing is known of it, and the rules have only their own ratings.</summary>
     public TubeOptions? Tube { get; init; }
 

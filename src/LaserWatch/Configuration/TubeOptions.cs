@@ -29,6 +29,26 @@ public sealed record TubeOptions
     [Range(0.5, 200.0)]
     public double? RatedCurrentMilliamps { get; init; }
 
+    /// <summary>Who made the tube, for the evidence report; null: not stated there.</summary>
+    [StringLength(200, MinimumLength = 1)]
+    public string? Maker { get; init; }
+
+    /// <summary>The tube's model or type, for the evidence report; null: not stated there.</summary>
+    [StringLength(200, MinimumLength = 1)]
+    public string? Model { get; init; }
+
+    /// <summary>Make and model of the high-voltage supply that runs it, for the evidence report; null: not stated there.</summary>
+    [StringLength(200, MinimumLength = 1)]
+    public string? Supply { get; init; }
+
+    /// <summary>The day it was bought, where a warranty counts from then, for the evidence report; null: not stated there.</summary>
+    [Range(typeof(DateOnly), "1990-01-01", "2200-01-01")]
+    public DateOnly? Purchased { get; init; }
+
+    /// <summary>Number of the claim, the warranty desk's or your own, for the evidence report; null: not stated there.</summary>
+    [StringLength(100, MinimumLength = 1)]
+    public string? Claim { get; init; }
+
     /// <summary>What the warranty asks for and excludes, in your words, for the evidence report; null: none.</summary>
     [StringLength(4000)]
     public string? Terms { get; init; }

@@ -12,7 +12,7 @@ namespace LaserWatch.History;
 public sealed class TrendSource(ITelemetryStore store, LaserWatchOptions options)
 {
     /// <summary>Shorter losses than this hide no day.</summary>
-    private static readonly TimeSpan LeastGap = TimeSpan.FromHours(1);
+    internal static readonly TimeSpan LeastGap = TimeSpan.FromHours(1);
 
     /// <summary>The trends of one machine, which the store knows.</summary>
     /// <exception cref="StoreException">The store cannot be read.</exception>
@@ -96,7 +96,8 @@ public sealed class TrendSource(ITelemetryStore store, LaserWatchOptions options
             [.. SensorFaults(channel, alarms)]);
     }
 
-    private static IEnumerable<string> SensorFaults(Channel channel, IReadOnlyList<AlarmChange> alarms) => alarms
+    /// <summary>What must be minded of a channel whose sensor was found not to tell the truth.</summary>
+    internal static IEnumerable<string> SensorFaults(Channel channel, IReadOnlyList<AlarmChange> alarms) => alarms
         .Where(alarm => alarm.Condition is Conditions.SensorStuck or Conditions.SensorImplausible && alarm.State == AlarmState.Unacknowledged)
         .Where(alarm => alarm.Evidence.Any(evidence => evidence.Name == channel.Name))
         .GroupBy(alarm => alarm.Condition)

@@ -4,6 +4,7 @@ using LaserWatch.Configuration;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
+using LaserWatch.Reports;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Hosting;
@@ -57,6 +58,7 @@ public sealed class WatchWorker(
     {
         await AwaitStoreAsync(stop);
         await TakeUpRecordsAsync(stop);
+        await NoteCalibrationAsync(stop);
         var outcome = await resumption.RunAsync(stop);
         var now = Now();
         var batch = new StoreBatch();
@@ -199,6 +201,14 @@ public sealed class WatchWorker(
             shop.Jobs.Add(record);
         var batch = new StoreBatch();
         batch.JobRecords.AddRange(options.JobRecords.Except(stored));
+        writer.TryEnqueue(batch);
+    }
+
+    /// <summary>So that a report can say since when the sensors have been taken as they are.</summary>
+    private async Task NoteCalibrationAsync(CancellationToken stop)
+    {
+        var batch = new StoreBatch();
+        batch.ServiceEvents.AddRange(await CalibrationLog.MissingAsync(store, options, Now(), stop));
         writer.TryEnqueue(batch);
     }
 

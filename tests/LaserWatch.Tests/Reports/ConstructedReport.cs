@@ -39,7 +39,7 @@ internal static class ConstructedReport
             Age = new TubeAge(Begin, "T-000001", 1187.4, 1187.4, days / TubeAge.DaysPerMonth, "beam counted since the tube was put in"),
             Period = new TubePeriod(1, "T-000001", Begin, null, 1187.4),
             Current = Trend(days),
-            Conditions = Conditions(days),
+            Conditions = Operation(days),
             Alarms = AlarmHistory.Of(Changes(days), end),
             Services = Services(days),
             Gaps =
@@ -68,7 +68,7 @@ internal static class ConstructedReport
         Identity = new Identity(),
         Rating = new TubeRating(8000, false, 36, false, null),
         Age = new TubeAge(null, null, 0, 0, null, "beam seen by the watch; nobody said when the tube was put in"),
-        Conditions = Summary(null, [], [], []),
+        Conditions = Summary(null, [], new Dictionary<Channel, IReadOnlyList<DayRange>>(), []),
         Alarms = AlarmHistory.Of([], Begin),
     };
 
@@ -110,7 +110,7 @@ internal static class ConstructedReport
             Thresholds = [new("sag", 0.95, false, "a fall of 5 % counts as sag"), endOfLife],
             Projection = line is null ? new(endOfLife, null, null, null, "there is no line")
                 : new(endOfLife, last + TimeSpan.FromDays(58), last + TimeSpan.FromDays(96), last + TimeSpan.FromDays(160), null),
-            Services = [.. Services(days).Where(s => s.Part != "calibration").Select(ServiceMark.Of)],
+            Services = [.. Services(days).Select(ServiceMark.Of)],
             Gaps = days > 231 ? [new(Begin + TimeSpan.FromDays(200), Begin + TimeSpan.FromDays(231), "the agent did not run")] : [],
             Cautions = ["the coolant was warmer in summer, and the current was corrected for it"],
             Method = ["each day's estimate is the weighted mean of blocks of steady current", "the line is the median of all slopes between pairs of days"],
@@ -155,7 +155,7 @@ internal static class ConstructedReport
         return [.. changes.OrderBy(change => change.Time)];
     }
 
-    public static OperatingSummary Conditions(int days)
+    public static OperatingSummary Operation(int days)
     {
         var use = Enumerable.Range(0, days).Where(i => i % 7 is not (5 or 6) && i is not (> 200 and < 231)).ToList();
         var first = DateOnly.FromDateTime(Begin.ToDateTimeOffset().Date);

@@ -10,10 +10,11 @@ internal static class HealthChart
 
     /// <param name="id">Unique in the page.</param>
     /// <param name="trend">With one day or more.</param>
-    public static string Draw(Canvas canvas, string id, ChannelTrend trend, string title, string description)
+    /// <param name="numbers">One a service of the trend: where it stands in the report's service log.</param>
+    public static string Draw(Canvas canvas, string id, ChannelTrend trend, IReadOnlyList<int> numbers, string title, string description)
     {
         var key = Key(canvas, trend);
-        var marks = ServiceRow.Of(trend.Services, canvas);
+        var marks = ServiceRow.Of(trend.Services, numbers, canvas);
         var top = 8 + (marks.Any ? ServiceRow.Height(canvas) : 0);
         var bottom = top + (canvas.IsNarrow ? 210 : 268);
         var height = bottom + 14 + (1.4 * canvas.FontSize) + key.Height;
@@ -105,7 +106,8 @@ internal static class HealthChart
             // Two that lie close share the room of the first label.
             if (y - free < 1.2 * canvas.FontSize)
                 continue;
-            svg.Text(times.Left + 4, y + canvas.FontSize + 1, $"{threshold.Name}, {Figures.Percent(threshold.Value, 0)}", Anchor.Start, "limit-text");
+            var below = y + (1.5 * canvas.FontSize) < values.Bottom;
+            svg.Text(times.Left + 4, below ? y + canvas.FontSize + 1 : y - 5, $"{threshold.Name}, {Figures.Percent(threshold.Value, 0)}", Anchor.Start, "limit-text");
             free = y;
         }
     }

@@ -7,12 +7,14 @@ internal sealed class ServiceRow
 {
     private readonly Canvas _canvas;
     private readonly IReadOnlyList<ServiceMark> _services;
+    private readonly IReadOnlyList<int> _numbers;
 
-    private ServiceRow(IReadOnlyList<ServiceMark> services, Canvas canvas) => (_services, _canvas) = (services, canvas);
+    private ServiceRow(IReadOnlyList<ServiceMark> services, IReadOnlyList<int> numbers, Canvas canvas) => (_services, _numbers, _canvas) = (services, numbers, canvas);
 
     public bool Any => _services.Count > 0;
 
-    public static ServiceRow Of(IReadOnlyList<ServiceMark> services, Canvas canvas) => new(services, canvas);
+    /// <param name="numbers">One a service, rising: where it stands in the report's service log.</param>
+    public static ServiceRow Of(IReadOnlyList<ServiceMark> services, IReadOnlyList<int> numbers, Canvas canvas) => new(services, numbers, canvas);
 
     public static double Height(Canvas canvas) => canvas.FontSize + 10;
 
@@ -40,7 +42,7 @@ internal sealed class ServiceRow
                 svg.Path(Triangle(last, top), "mark-fill");
             }
 
-            var label = i - first == 1 ? $"{first + 1}" : $"{first + 1}\u2013{i}";
+            var label = i - first == 1 ? $"{_numbers[first]}" : $"{_numbers[first]}\u2013{_numbers[i - 1]}";
             var half = _canvas.WidthOf(label) / 2;
             var middle = Math.Clamp(Math.Max((x + reach) / 2, free + half), half, _canvas.Width - half);
             if (middle - half < free)

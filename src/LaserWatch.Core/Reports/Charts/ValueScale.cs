@@ -27,7 +27,7 @@ internal sealed record ValueScale(double From, double To, double Step, int Decim
             (low, high) = (low - Math.Max(0.5, Math.Abs(low) * 0.05), high + Math.Max(0.5, Math.Abs(high) * 0.05));
         var raw = (high - low) / ticks;
         var decade = Math.Pow(10, Math.Floor(Math.Log10(raw)));
-        var step = decade * (raw / decade switch { <= 1 => 1, <= 2 => 2, <= 5 => 5, _ => 10 });
+        var step = decade * ((raw / decade) switch { <= 1 => 1, <= 2 => 2, <= 5 => 5, _ => 10 });
         var decimals = Math.Max(0, (int)-Math.Floor(Math.Log10(step) + 1e-9));
         return new(Math.Floor((low / step) + 1e-9) * step, Math.Ceiling((high / step) - 1e-9) * step, step, decimals, bottom, top);
     }

@@ -8,7 +8,7 @@ internal static class ServiceSection
 
     public static void Print(Markup page, EvidenceReport report)
     {
-        var works = report.Services.Where(service => service.Part != Calibration).ToList();
+        var works = report.Services;
         if (works.Count == 0)
         {
             page.Paragraph("The service log holds no entry for the time reported on.");
@@ -20,7 +20,7 @@ internal static class ServiceSection
         for (var i = 0; i < works.Count; i++)
         {
             var work = works[i];
-            var further = string.Join(", ", work.Details.OrderBy(detail => detail.Key, StringComparer.Ordinal).Select(detail => $"{detail.Key} {detail.Value}"));
+            var further = work.Part == Calibration ? "see the section on calibration" : string.Join(", ", work.Details.OrderBy(detail => detail.Key, StringComparer.Ordinal).Select(detail => $"{detail.Key} {detail.Value}"));
             table.Add($"{i + 1}", Figures.Minute(work.At), work.Part, work.Action, work.Serial ?? "", string.Join("; ", new[] { work.Note ?? "", further }.Where(text => text.Length > 0)));
         }
 

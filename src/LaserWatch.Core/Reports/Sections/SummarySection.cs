@@ -14,7 +14,7 @@ internal static class SummarySection
         Keys(page, report);
         page.Paragraph(Verdict.Reach, "note");
         if (report.Current is { Days.Count: > 0 } trend)
-            Chart(page, trend);
+            Chart(page, report, trend);
         page.CloseLine();
     }
 
@@ -51,16 +51,18 @@ internal static class SummarySection
     private static void Key(Markup page, string name, string figure, string note) =>
         page.Open("div").Element("dt", name).Open("dd").Text(figure).Element("small", note).Close().CloseLine();
 
-    private static void Chart(Markup page, ChannelTrend trend)
+    private static void Chart(Markup page, EvidenceReport report, ChannelTrend trend)
     {
         var title = "Tube current at fixed power, as per cent of its baseline, by day";
         var description = Describe(trend);
         page.Open("figure", ("id", "figure-current"));
-        page.Written(HealthChart.Draw(Canvas.Wide, "current", trend, title, description));
-        page.Written(HealthChart.Draw(Canvas.Narrow, "current", trend, title, description));
+        var log = report.Services.ToList();
+        var numbers = trend.Services.Select(mark => log.FindIndex(service => service.At == mark.At && service.Part == mark.Part && service.Action == mark.Action) + 1).ToList();
+        page.Written(HealthChart.Draw(Canvas.Wide, "current", trend, numbers, title, description));
+        page.Written(HealthChart.Draw(Canvas.Narrow, "current", trend, numbers, title, description));
         var beyond = HealthChart.Beyond(trend);
         page.Open("figcaption").Element("b", "Figure 1. ").Text(
-            $"{title}. {trend.What.Trim().TrimEnd('.')}."
+            $"{title}. {IdentitySection.Sentence(trend.What)}"
             + (trend.Services.Count > 0 ? " Services are numbered as in the service history." : "")
             + (beyond > 0 ? $" {Figures.Counted(beyond, "estimate")} beyond the picture {(beyond == 1 ? "is" : "are")} marked by wedges at its edge." : "")).Close();
         page.CloseLine();

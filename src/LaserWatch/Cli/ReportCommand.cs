@@ -1,0 +1,104 @@
+using System.CommandLine;
+using LaserWatch.Alarms;
+using LaserWatch.Configuration;
+using LaserWatch.Reports;
+using LaserWatch.Storage;
+using LaserWatch.Telemetry;
+
+namespace LaserWatch.Cli;
+
+/// <summary><c>laserwatch report</c>: the evidence on one tube as a page to read, print and send.</summary>
+public static class ReportCommand
+{
+    private sealed record Call(string Machine, string File, string? Pdf, string Paper, string? Browser, Instant From, Instant To, int? Tube);
+
+    public static Command Create()
+    {
+        var machine = new Argument<string>("MACHINE") { Description = "The machine's name." };
+        var file = new Option<string>("--out") { Description = "The page to write, .html. It appears only when it is whole.", HelpName = "FILE", Required = true };
+        var pdf = new Option<string?>("--pdf") { Description = "Print it to this file too, by a Chromium that is on this machine.", HelpName = "FILE" };
+        var paper = new Option<string>("--paper") { Description = "For --pdf: a4 or letter.", DefaultValueFactory = _ => "a4" };
+        paper.AcceptOnlyFromAmong("a4", "letter");
+        var browser = new Option<string?>("--browser") { Description = "For --pdf: the Chromium to take, instead of the first on the path.", HelpName = "FILE" };
+        var from = SharedOptions.From();
+        var to = SharedOptions.To();
+        var tube = new Option<int?>("--tube") { Description = "An earlier tube: 1 for the first that the store knows. Left out: the one that is in now.", HelpName = "N" };
+        var config = SharedOptions.Config();
+        var store = SharedOptions.Store();
+
+        var command = new Command("report", "Writes the evidence on a tube as one self-contained page.") { machine, file, pdf, paper, browser, from, to, tube, config, store };
+        SharedOptions.RefuseBoth(command, config, store);
+        command.SetAction((parsed, stop) => RunAsync(
+            new Call(
+                parsed.GetRequiredValue(machine), parsed.GetRequiredValue(file), parsed.GetValue(pdf), parsed.GetRequiredValue(paper), parsed.GetValue(browser),
+                parsed.GetValue(from) ?? Instant.MinValue, parsed.GetValue(to) ?? Instant.MaxValue, parsed.GetValue(tube)),
+            parsed.GetValue(store) is { } path ? LaserWatchOptions.Default with { Store = new StoreOptions { Path = path } } : AgentConfiguration.Read(parsed.GetValue(config)),
+            parsed.InvocationConfiguration.Error, stop));
+        return command;
+    }
+
+    private static async Task<int> RunAsync(Call call, LaserWatchOptions options, TextWriter error, CancellationToken stop)
+    {
+        if (call.From >= call.To)
+            throw new CommandException(ExitCode.BadUsage, "--from must be before --to.");
+        if (call.Pdf is { } same && Path.GetFullPath(same) == Path.GetFullPath(call.File))
+            throw new CommandException(ExitCode.BadUsage, "--out and --pdf name the same file.");
+        var report = await GatherAsync(call, options, stop).ConfigureAwait(false);
+        var page = HtmlReport.Print(report);
+        try
+        {
+            await WholeFile.WriteAsync(call.File, page, stop).ConfigureAwait(false);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
+        {
+            throw new CommandException(ExitCode.Unreachable, $"cannot write the report {call.File}: {e.Message}");
+        }
+
+        await error.WriteLineAsync($"{call.File}: {report.Period?.Words ?? "no tube"}, {Rfc3339.Format(report.From)} to {Rfc3339.Format(report.To)}").ConfigureAwait(false);
+        if (call.Pdf is { } pdf)
+            await PrintAsync(call, page, pdf, error, stop).ConfigureAwait(false);
+        return report.Conditions.First is null
+            ? throw new CommandException(ExitCode.FoundWanting, $"the store has no sample of {call.Machine} in that time; the report says so. Widen --from and --to.")
+            : (int)ExitCode.Done;
+    }
+
+    private static async Task<EvidenceReport> GatherAsync(Call call, LaserWatchOptions options, CancellationToken stop)
+    {
+        try
+        {
+            var store = StoreAccess.ForReading(options.Store);
+            await using (store.ConfigureAwait(false))
+            {
+                await StoreAccess.RequireMachineAsync(store, options.Store, call.Machine, stop).ConfigureAwait(false);
+                var gathering = new EvidenceGathering(store, options, call.Machine, call.Tube);
+                var now = Instant.From(TimeProvider.System.GetUtcNow());
+                return await gathering.GatherAsync(call.From, call.To, now, stop).ConfigureAwait(false)
+                    ?? throw new CommandException(
+                        ExitCode.BadUsage, $"there is no tube {call.Tube} in {call.Machine}; the store knows: {string.Join("; ", gathering.Tubes.Select(known => known.Words))}.");
+            }
+        }
+        catch (StoreException e)
+        {
+            throw new CommandException(ExitCode.Unreachable, e.Message);
+        }
+    }
+
+    private static async Task PrintAsync(Call call, string page, string pdf, TextWriter error, CancellationToken stop)
+    {
+        var browser = call.Browser ?? PagePrinter.Find() ?? throw new CommandException(
+            ExitCode.Unreachable, $"{call.File} is written, but {pdf} is not: no Chromium is on the path. Install one, name it by --browser, or print the page from any browser.");
+        string? why;
+        try
+        {
+            why = await PagePrinter.PrintAsync(browser, page, call.Paper == "a4" ? "A4" : "letter", pdf, stop).ConfigureAwait(false);
+        }
+        catch (Exception e) when (e is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
+        {
+            why = e.Message;
+        }
+
+        if (why is not null)
+            throw new CommandException(ExitCode.Unreachable, $"{call.File} is written, but {pdf} is not: {browser}: {why}. Print the page from any browser.");
+        await error.WriteLineAsync($"{pdf}: printed by {browser}").ConfigureAwait(false);
+    }
+}
