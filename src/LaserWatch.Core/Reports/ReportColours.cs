@@ -19,7 +19,7 @@ internal sealed record ReportColours(
         "#fffefb", "#f5f3ec", "#1c1b19", "#57534b", "#cdc7b8", "#184e77", "#44709a", "#a1221c", "#7a4a00", "#c9dbe9", "#e4dfd2");
 
     public static readonly ReportColours Dark = new(
-        "#161719", "#1f2124", "#ece9e2", "#b1aca1", "#454749", "#8fc1ea", "#7fa8cb", "#f2938a", "#e3b062", "#2b4459", "#34363a");
+        "#161719", "#1f2124", "#ece9e2", "#b1aca1", "#454749", "#8fc1ea", "#7fa8cb", "#f2938a", "#e3b062", "#284156", "#34363a");
 
     /// <summary>Ink on white, for print.</summary>
     public static readonly ReportColours Print = Light with { Paper = "#ffffff", Panel = "#f6f5f1", Ink = "#000000", Quiet = "#45423c" };

@@ -46,7 +46,7 @@ internal static class ReportStyle
         tbody th{font-weight:500}
         .n{text-align:right;font-variant-numeric:tabular-nums;white-space:nowrap}
         .d{white-space:nowrap;font-variant-numeric:tabular-nums}
-        .w{overflow-wrap:anywhere;min-width:9rem}
+        .w{overflow-wrap:break-word;min-width:7.5rem}
         .out{color:var(--limit);font-weight:600}
         .facts th{width:13rem;color:var(--quiet);font-weight:400}
         .facts td{overflow-wrap:anywhere;white-space:pre-line}

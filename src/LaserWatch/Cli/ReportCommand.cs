@@ -1,6 +1,8 @@
 using System.CommandLine;
+using System.Text;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
+using LaserWatch.Recordings;
 using LaserWatch.Reports;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
@@ -47,7 +49,13 @@ public static class ReportCommand
         var page = HtmlReport.Print(report);
         try
         {
-            await WholeFile.WriteAsync(call.File, page, stop).ConfigureAwait(false);
+            await WholeFile.WriteAsync(
+                call.File,
+                async to =>
+                {
+                    await to.WriteAsync(Encoding.UTF8.GetBytes(page), stop).ConfigureAwait(false);
+                    return page.Length;
+                }).ConfigureAwait(false);
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)
         {

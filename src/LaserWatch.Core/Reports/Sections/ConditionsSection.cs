@@ -29,45 +29,38 @@ internal static class ConditionsSection
 
     private static void Limits(Markup page, OperatingSummary conditions)
     {
+        ReportTable.PrintFacts(page, "what-limits-table", "What counts as outside", conditions.Limits.Select(limit =>
+            (limit.Name, limit.Lack is { } lack ? $"not judged: {lack}" : IdentitySection.Sentence(limit.Limit))));
         var table = new ReportTable(
-            "limits-table", "Time outside each limit", ("Limit", Cells.Heading), ("Judged", Cells.Figures), ("Outside", Cells.Figures), ("Share", Cells.Figures), ("Longest spell", Cells.Figures),
-            ("Began (UTC)", Cells.Time), ("Nearest to, or farthest beyond", Cells.Figures));
+            "limits-table", "Time outside each limit", ("Limit", Cells.Heading), ("Counted", Cells.Time), ("Judged", Cells.Figures), ("Outside", Cells.Figures), ("Share", Cells.Figures),
+            ("Longest spell, and its begin (UTC)", Cells.Words), ("Worst value", Cells.Words));
         foreach (var limit in conditions.Limits.Where(limit => limit.Lack is null))
         {
             if (!limit.OnlyInBeam)
-                Row(table, $"{limit.Name}: {limit.Limit}, at any time", limit, limit.Always);
-            Row(table, $"{limit.Name}: {(limit.OnlyInBeam ? limit.Limit + ", " : "")}beam on", limit, limit.InBeam);
+                Row(table, limit.Name, "always", limit, limit.Always);
+            Row(table, limit.Name, "beam on", limit, limit.InBeam);
         }
 
         if (table.Rows > 0)
             table.Print(page);
-        var lacking = conditions.Limits.Where(limit => limit.Lack is not null).ToList();
-        if (lacking.Count > 0)
-        {
-            page.Paragraph("Not judged:", "note").Open("ul", ("class", "plain note")).Line();
-            foreach (var limit in lacking)
-                page.Element("li", $"{limit.Name}: {limit.Lack}.").Line();
-            page.CloseLine();
-        }
-
         page.Paragraph(
             "Weighed by time. A sample counts until the next of its channel, but no longer than its sensor is patiently waited for (ten of its usual intervals unless configured otherwise, "
             + "at least 30 s and at most 15 min); what lies beyond is not known, and counts neither in nor out. A spell ends when the value is back inside, or when nothing was known for a minute. "
-            + "The air is judged from some seconds after the beam came on, and against the record of the job under way.", "note");
+            + "The air is judged from some seconds after the beam came on, and against the record of the job under way. The worst value is the one farthest beyond its limit or, where none was, nearest to it.", "note");
     }
 
-    private static void Row(ReportTable table, string name, LimitUse limit, LimitTime time)
+    private static void Row(ReportTable table, string name, string counted, LimitUse limit, LimitTime time)
     {
         if (time.KnownSeconds == 0)
         {
-            table.Add(name, "never", "", "", "", "", "");
+            table.Add(name, counted, "never", "", "", "", "");
             return;
         }
 
         var outside = time.OutsideSeconds > 0;
         table.Add(
-            name, Figures.Hours(time.KnownSeconds), new Cell(outside ? Figures.Duration(time.OutsideSeconds) : "none", outside), new Cell(Figures.Share(time.ShareOutside!.Value), outside),
-            time.Longest is { } longest ? Figures.Duration(longest.Seconds) : "–", time.Longest is { } spell ? Figures.Minute(spell.Begin) : "–",
+            name, counted, Figures.Hours(time.KnownSeconds), new Cell(outside ? Figures.Duration(time.OutsideSeconds) : "none", outside), new Cell(Figures.Share(time.ShareOutside!.Value), outside),
+            time.Longest is { } longest ? $"{Figures.Duration(longest.Seconds)} from {Figures.Minute(longest.Begin)}" : "–",
             time.Worst is { } worst ? $"{Figures.Value(worst, limit.Unit)} (limit {Figures.Value(time.WorstLimit!.Value, limit.Unit)})" : "–");
     }
 
