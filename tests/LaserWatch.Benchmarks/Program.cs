@@ -1,20 +1,32 @@
+using System.Globalization;
 using LaserWatch.Benchmarks;
 
-const string Usage = "usage: dotnet run -c Release --project tests/LaserWatch.Benchmarks -- detectors [--out FILE]";
+const string Usage = "usage: dotnet run -c Release --project tests/LaserWatch.Benchmarks -- (detectors | store [--days N]) [--out FILE]";
 
-if (args is not (["detectors"] or ["detectors", "--out", _]))
+string? file = null;
+var rest = args;
+if (rest is [.., "--out", var named])
+    (file, rest) = (named, rest[..^2]);
+
+List<string> tables;
+switch (rest)
 {
-    Console.Error.WriteLine(Usage);
-    return 2;
+    case ["detectors"]:
+        tables = [.. DetectorReport.Tables(new Effort(Runs: 1))];
+        break;
+    case ["store"]:
+        tables = [StoreReport.Print(await StoreReport.MeasureAsync(days: 30))];
+        break;
+    case ["store", "--days", var number] when int.TryParse(number, NumberStyles.None, CultureInfo.InvariantCulture, out var days) && days is > 0 and <= 366:
+        tables = [StoreReport.Print(await StoreReport.MeasureAsync(days))];
+        break;
+    default:
+        Console.Error.WriteLine(Usage);
+        return 2;
 }
 
-var tables = new List<string>();
-foreach (var table in DetectorReport.Tables(new Effort(Runs: 1)))
-{
+foreach (var table in tables)
     Console.Out.Write(table);
-    tables.Add(table);
-}
-
-if (args.Length == 3)
-    await File.WriteAllLinesAsync(args[2], tables);
+if (file is not null)
+    await File.WriteAllLinesAsync(file, tables);
 return 0;

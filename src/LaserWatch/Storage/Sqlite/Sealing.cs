@@ -8,6 +8,10 @@ namespace LaserWatch.Storage.Sqlite;
 /// <remarks>Not safe for several threads.</remarks>
 internal sealed class Sealing : IDisposable
 {
+    private const long LeastSpare = 64;
+    private const long SpareShare = 50;
+    private const long LeastToRewrite = 1024;
+
     private readonly List<Statement> _statements = [];
     private readonly Statement _nextRow;
     private readonly Statement _rows;
@@ -22,6 +26,10 @@ internal sealed class Sealing : IDisposable
     private readonly Statement _addTimes;
     private readonly Statement _isShared;
     private readonly Statement _deleteTimes;
+    private readonly Statement _freePages;
+    private readonly Statement _pages;
+    private readonly Statement _autoVacuum;
+    private readonly Statement _freeSome;
     private readonly SealedHours _sealed;
     private readonly MinuteDay _days;
     private readonly SampleColumn _packed = new();
@@ -56,6 +64,10 @@ internal sealed class Sealing : IDisposable
             JOIN sealed_hour h ON h.series_id = s.id AND h.hour = ?2 AND h.time_id = ?3 WHERE own.id = ?1 LIMIT 1
             """);
         _deleteTimes = Prepare("DELETE FROM sealed_time WHERE id = ?1");
+        _freePages = Prepare("PRAGMA freelist_count");
+        _pages = Prepare("PRAGMA page_count");
+        _autoVacuum = Prepare("PRAGMA auto_vacuum");
+        _freeSome = Prepare("PRAGMA incremental_vacuum(128)");
 
         Statement Prepare(string sql)
         {
@@ -121,6 +133,22 @@ internal sealed class Sealing : IDisposable
         return deleted;
     }
 
+    /// <summary>Gives some pages that are free back to the disk; false when few enough are left.</summary>
+    /// <remarks>What an hour of rows took is free once it is packed, and taken again by the next hour: a share stays.</remarks>
+    public bool FreeSome()
+    {
+        var free = _freePages.RunForInt64() ?? 0;
+        var spare = Math.Max(LeastSpare, (_pages.RunForInt64() ?? 0) / SpareShare);
+        if (free <= spare || !IsFreeing())
+            return false;
+        _freeSome.Run();
+        return true;
+    }
+
+    /// <summary>Whether the file was made by a program that let no page go, and is now for the greater part free.</summary>
+    public bool IsMostlyFree() =>
+        !IsFreeing() && _freePages.RunForInt64() is { } free && free > LeastToRewrite && free > _pages.RunForInt64() / 2;
+
     public void Dispose()
     {
         foreach (var statement in _statements)
@@ -128,6 +156,8 @@ internal sealed class Sealing : IDisposable
         _sealed.Dispose();
         _days.Dispose();
     }
+
+    private bool IsFreeing() => _autoVacuum.RunForInt64() != 0;
 
     private void Delete(long seriesId, long hour)
     {

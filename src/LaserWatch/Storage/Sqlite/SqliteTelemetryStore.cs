@@ -246,6 +246,12 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             });
         }
 
+        if (over != _packedBefore)
+        {
+            await RewriteIfMostlyFreeAsync(stop);
+            await RepeatAsync(sealing.FreeSome, stop);
+        }
+
         _packedBefore = over;
         if (damaged is not null)
             throw damaged;
@@ -263,6 +269,22 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
                 damaged ??= e;
                 return true;
             }
+        }
+    }
+
+    /// <summary>Once in the life of a file that an older program made: what is in use is then little, and copied in a moment.</summary>
+    private async ValueTask RewriteIfMostlyFreeAsync(CancellationToken stop)
+    {
+        await _writing.WaitAsync(stop);
+        try
+        {
+            ObjectDisposedException.ThrowIf(_disposed, this);
+            if (_sealing!.IsMostlyFree())
+                Schema.Execute(_connection!, "PRAGMA auto_vacuum = INCREMENTAL; VACUUM;");
+        }
+        finally
+        {
+            _writing.Release();
         }
     }
 

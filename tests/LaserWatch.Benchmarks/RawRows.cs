@@ -1,0 +1,81 @@
+using System.Diagnostics;
+using LaserWatch.Telemetry;
+using Microsoft.Data.Sqlite;
+
+namespace LaserWatch.Benchmarks;
+
+/// <summary>The yardstick: the same samples as plain rows by way of the raw library, in its best batches.</summary>
+public static class RawRows
+{
+    public static StoreFigures Measure(string path, StoreTelemetry telemetry, int batch)
+    {
+        using var connection = new SqliteConnection($"Data Source={path};Pooling=False");
+        connection.Open();
+        Run(connection, "PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL; CREATE TABLE sample (series INTEGER, ts INTEGER, value REAL, PRIMARY KEY (series, ts)) WITHOUT ROWID;");
+        var watch = Stopwatch.StartNew();
+        Write(connection, telemetry.Samples, batch);
+        var write = watch.Elapsed.TotalSeconds;
+        Run(connection, "PRAGMA wal_checkpoint(TRUNCATE)");
+        watch.Restart();
+        var all = Scan(connection, "SELECT series, ts, value FROM sample");
+        var scan = watch.Elapsed.TotalSeconds;
+        watch.Restart();
+        var one = Scan(connection, $"SELECT series, ts, value FROM sample WHERE series = {Channel.AirPressure.Index}");
+        var channel = watch.Elapsed.TotalSeconds;
+        if (all != telemetry.Samples.Length)
+            throw new InvalidOperationException("The rows read are not those written.");
+        return new StoreFigures("rows, raw library", all, one, new FileInfo(path).Length, 0, write, 0, scan, channel);
+    }
+
+    private static void Write(SqliteConnection connection, Sample[] samples, int batch)
+    {
+        using var insert = connection.CreateCommand();
+        insert.CommandText = "INSERT INTO sample VALUES ($series, $ts, $value)";
+        var series = insert.Parameters.Add("$series", SqliteType.Integer);
+        var ts = insert.Parameters.Add("$ts", SqliteType.Integer);
+        var value = insert.Parameters.Add("$value", SqliteType.Real);
+        insert.Prepare();
+        foreach (var part in samples.Chunk(batch))
+        {
+            using var transaction = connection.BeginTransaction();
+            insert.Transaction = transaction;
+            foreach (var sample in part)
+            {
+                series.Value = sample.Channel.Index;
+                ts.Value = sample.At.UnixNanoseconds;
+                value.Value = sample.Value;
+                insert.ExecuteNonQuery();
+            }
+
+            transaction.Commit();
+        }
+    }
+
+    private static long Scan(SqliteConnection connection, string sql)
+    {
+        using var command = connection.CreateCommand();
+#pragma warning disable CA2100 // The text is a constant of this file.
+        command.CommandText = sql;
+#pragma warning restore CA2100
+        using var reader = command.ExecuteReader();
+        long count = 0;
+        var sum = 0.0;
+        while (reader.Read())
+        {
+            count++;
+            sum += reader.GetInt64(0) + reader.GetInt64(1) + reader.GetDouble(2);
+        }
+
+        GC.KeepAlive(sum);
+        return count;
+    }
+
+    private static void Run(SqliteConnection connection, string sql)
+    {
+        using var command = connection.CreateCommand();
+#pragma warning disable CA2100 // The text is a constant of this file.
+        command.CommandText = sql;
+#pragma warning restore CA2100
+        command.ExecuteNonQuery();
+    }
+}
