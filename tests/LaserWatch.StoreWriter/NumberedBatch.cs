@@ -5,16 +5,19 @@ using LaserWatch.Telemetry;
 namespace LaserWatch.StoreWriter;
 
 /// <summary>Batches that can be told whole from broken: batch <c>n</c> holds ten samples, a delivery and, every fifth time, an alarm.</summary>
+/// <remarks>Twenty minutes lie between two, so that hours to pack come fast; of every seventh one sample is two hours late.</remarks>
 public static class NumberedBatch
 {
     public const string Machine = "bay1";
     public const int Samples = 10;
 
+    private static readonly TimeSpan Beside = TimeSpan.FromMilliseconds(50);
+
     public static void Fill(StoreBatch batch, long number)
     {
         batch.Clear();
         for (var i = 0; i < Samples; i++)
-            batch.Samples.Add((Machine, new Sample(i % 2 == 0 ? Channel.TubeCurrent : Channel.AirPressure, At(number, i), number)));
+            batch.Samples.Add((Machine, new Sample(i % 2 == 0 ? Channel.TubeCurrent : Channel.AirPressure, IsLate(number, i) ? At(number - 6, i) + Beside : At(number, i), number)));
         batch.Deliveries.Add(DeliveryOf(number));
         if (number % 5 == 0)
         {
@@ -23,7 +26,9 @@ public static class NumberedBatch
         }
     }
 
-    public static Instant At(long number, int place) => new(1773041400000000000 + (number * 1_000_000_000) + (place * 100_000_000L));
+    public static Instant At(long number, int place) => new(1773041400000000000 + (number * 1_200_000_000_000) + (place * 100_000_000L));
 
     public static Delivery DeliveryOf(long number) => new("agent-1", (ushort)((number % 65_535) + 1), (ulong)number);
+
+    private static bool IsLate(long number, int place) => place == 3 && number > 6 && number % 7 == 0;
 }

@@ -18,10 +18,10 @@ public sealed class StoreCrashTests : IDisposable
         var moments = new Random(20260309);
         long next = 0;
 
-        for (var round = 0; round < 8; round++)
+        for (var round = 0; round < 12; round++)
         {
             var reported = next - 1;
-            using (var writer = new StoreWriterProcess(path, next))
+            using (var writer = new StoreWriterProcess(path, next, keepDays: 5))
             {
                 for (var lines = moments.Next(1, 150); lines > 0; lines--)
                     reported = await writer.ReadReportAsync() ?? throw new InvalidOperationException("The writer ended by itself.");
@@ -38,6 +38,8 @@ public sealed class StoreCrashTests : IDisposable
             Assert.True(last >= reported, $"Batch {reported} was reported in round {round}, but the newest kept is {last}.");
             next = last + 1;
         }
+
+        Assert.True(next > 500, $"Only {next} batches came to be: too few for deletion by age.");
     }
 
     /// <summary>Every batch from 0 on is there whole; the number of the last.</summary>
@@ -52,7 +54,19 @@ public sealed class StoreCrashTests : IDisposable
         }
 
         var samples = await store.ReadSamplesAsync(NumberedBatch.Machine, null, Instant.MinValue, Instant.MaxValue, new ChannelTable(), default).ToListAsync();
-        var last = (samples.Count / NumberedBatch.Samples) - 1;
+        var alarmed = await store.ReadAlarmChangesAsync(null, Instant.MinValue, Instant.MaxValue, default);
+        long all = 0;
+        foreach (var channel in new[] { Channel.TubeCurrent, Channel.AirPressure })
+        {
+            // What was deleted by age lives on in them.
+            var minutes = await store.ReadRollUpsAsync(NumberedBatch.Machine, channel, RollUpSpan.Minute, Instant.MinValue, Instant.MaxValue, default).ToListAsync();
+            var count = minutes.Sum(minute => minute.Count);
+            Assert.Equal(0, count % (NumberedBatch.Samples / 2));
+            all += count;
+        }
+
+        Assert.Equal(0, all % NumberedBatch.Samples);
+        var last = (all / NumberedBatch.Samples) - 1;
         var batch = new StoreBatch();
         var expected = new List<Sample>();
         var alarms = new List<double?>();
@@ -63,16 +77,15 @@ public sealed class StoreCrashTests : IDisposable
             alarms.AddRange(batch.AlarmChanges.Select(change => change.Value));
         }
 
-        Assert.Equal(expected, samples);
-        Assert.Equal(alarms, (await store.ReadAlarmChangesAsync(null, Instant.MinValue, Instant.MaxValue, default)).Select(change => change.Value));
+        // Each channel is deleted by whole hours, and in a step of its own.
+        var from = samples.GroupBy(sample => sample.Channel).ToDictionary(
+            group => group.Key, group => TimeGrid.FirstOfHour(TimeGrid.HourOf(group.First().At)));
+        Assert.Equal(expected.Where(sample => sample.At.UnixNanoseconds >= from[sample.Channel]).OrderBy(sample => sample.At), samples);
+        var kept = (await store.ReadExtentAsync(NumberedBatch.Machine, default))!.Value;
+        Assert.Equal(new SampleExtent(samples[0].At, samples[^1].At, samples.Count), kept);
+        Assert.Equal(alarms, alarmed.Select(change => change.Value));
         Assert.True(await store.WasDeliveredAsync(NumberedBatch.DeliveryOf(last), default));
         Assert.False(await store.WasDeliveredAsync(NumberedBatch.DeliveryOf(last + 1), default));
-        foreach (var channel in new[] { Channel.TubeCurrent, Channel.AirPressure })
-        {
-            var minutes = await store.ReadRollUpsAsync(NumberedBatch.Machine, channel, RollUpSpan.Minute, Instant.MinValue, Instant.MaxValue, default).ToListAsync();
-            Assert.Equal(samples.Count / 2, minutes.Sum(minute => minute.Count));
-        }
-
         return last;
     }
 }
