@@ -15,10 +15,10 @@ switch (rest)
         tables = [.. DetectorReport.Tables(new Effort(Runs: 1))];
         break;
     case ["store"]:
-        tables = [StoreReport.Print(await StoreReport.MeasureAsync(days: 30))];
+        tables = [StoreReport.Print(await StoreReport.MeasureAsync(TimeSpan.FromDays(30)))];
         break;
     case ["store", "--days", var number] when int.TryParse(number, NumberStyles.None, CultureInfo.InvariantCulture, out var days) && days is > 0 and <= 366:
-        tables = [StoreReport.Print(await StoreReport.MeasureAsync(days))];
+        tables = [StoreReport.Print(await StoreReport.MeasureAsync(TimeSpan.FromDays(days)))];
         break;
     default:
         Console.Error.WriteLine(Usage);

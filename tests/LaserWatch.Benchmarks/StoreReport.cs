@@ -9,23 +9,23 @@ public static class StoreReport
 {
     private const int Batch = 5000;
 
-    /// <param name="days">Days of the packed store; the yardstick and the store of arrival stamps get at most a week of them.</param>
-    public static async Task<IReadOnlyList<StoreFigures>> MeasureAsync(int days)
+    /// <param name="length">Of the packed store's time; the yardstick and the store of arrival stamps get at most a week of it.</param>
+    public static async Task<IReadOnlyList<StoreFigures>> MeasureAsync(TimeSpan length)
     {
         var folder = Directory.CreateTempSubdirectory("laserwatch-bench-").FullName;
         try
         {
-            var week = Math.Min(days, 7);
+            var week = length.TotalDays < 7 ? length : TimeSpan.FromDays(7);
             return
             [
                 RawRows.Measure(Path.Combine(folder, "rows.db"), StoreTelemetry.Simulate(week, Stamps.Together), Batch),
-                await PackedStore.MeasureAsync("this store", Path.Combine(folder, "store.db"), StoreTelemetry.Simulate(days, Stamps.Together), Batch),
+                await PackedStore.MeasureAsync("this store", Path.Combine(folder, "store.db"), StoreTelemetry.Simulate(length, Stamps.Together), Batch),
                 await PackedStore.MeasureAsync("this store, each channel with its own arrival stamps", Path.Combine(folder, "arrival.db"), StoreTelemetry.Simulate(week, Stamps.OnArrival), Batch),
             ];
         }
         finally
         {
-            if (Environment.GetEnvironmentVariable("KEEP") is null) Directory.Delete(folder, recursive: true);
+            Directory.Delete(folder, recursive: true);
         }
     }
 

@@ -21,6 +21,9 @@ public sealed class StoreTelemetry
 
     private static readonly Instant FirstDay = Instant.From(new DateTimeOffset(2026, 3, 9, 0, 0, 0, TimeSpan.Zero));
 
+    // A Monday morning at work, so that a short stretch of it is no idle one.
+    private static readonly Instant Begin = FirstDay + TimeSpan.FromHours(8);
+
     private static readonly JobRecord[] Jobs =
     [
         new("birch-6-cut", FirstDay, "birch plywood 6 mm", new PowerPercent(66), 11, new Kilopascals(210), new Milliamps(18.2)),
@@ -39,18 +42,18 @@ public sealed class StoreTelemetry
 
     public Instant End { get; }
 
-    public static StoreTelemetry Simulate(int days, Stamps stamps)
+    public static StoreTelemetry Simulate(TimeSpan length, Stamps stamps)
     {
         var second = TimeSpan.FromSeconds(1);
         var machine = new SimulatedMachine(new SimulatedMachineOptions
         {
             Machine = Machine, Seed = Seed, Step = TimeSpan.FromMilliseconds(500), FastInterval = second, SlowInterval = second,
         });
-        var end = FirstDay + TimeSpan.FromDays(days);
-        var work = WorkPlan.Weekdays(Seed, FirstDay, days, Jobs).SelectMany(shift => shift.Runs).ToList();
+        var end = Begin + length;
+        var work = WorkPlan.Weekdays(Seed, FirstDay, (int)length.TotalDays + 1, Jobs).SelectMany(shift => shift.Runs).ToList();
         var arrival = new ArrivalDelays(Seed);
-        var samples = new List<Sample>(days * 86_400 * 8);
-        foreach (var moment in machine.Run([new PlannedShift(FirstDay, end, work)]))
+        var samples = new List<Sample>((int)length.TotalSeconds * 8);
+        foreach (var moment in machine.Run([new PlannedShift(Begin, end, work)]))
         {
             foreach (var value in moment.Values)
                 samples.Add(new Sample(value.Channel, stamps == Stamps.Together ? moment.At : arrival.Of(value.Channel, moment.At), value.Value));
@@ -75,7 +78,7 @@ public sealed class StoreTelemetry
         {
             if (!_clocks.TryGetValue(channel, out var clock))
                 _clocks.Add(channel, clock = (_random.NextDouble() * 900, (_random.NextDouble() - 0.5) * 40e-6));
-            var drifted = clock.PhaseMs + (clock.Drift * (at - FirstDay).TotalMilliseconds);
+            var drifted = clock.PhaseMs + (clock.Drift * (at - Begin).TotalMilliseconds);
             var delay = LeastMs - (MeanMoreMs * Math.Log(1 - _random.NextDouble()));
             return at + TimeSpan.FromMilliseconds(Math.Floor(drifted + delay));
         }

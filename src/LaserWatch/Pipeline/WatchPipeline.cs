@@ -27,6 +27,8 @@ public sealed class WatchPipeline(
     /// <summary>How often the status publisher is told the newest; it decides what goes out.</summary>
     private const int ShowEveryTicks = 5;
 
+    private const long NanosecondsPerMillisecond = 1_000_000;
+
     private readonly DecodedMessage _decoded = new();
     private readonly StoreBatch _keep = new();
     private readonly HeldEntries _held = new();
@@ -54,7 +56,7 @@ public sealed class WatchPipeline(
             if (message.SentAgain && delivery is { } again && await WasTakenAsync(again, message.Topic, stop))
                 Keep(null, message.Acknowledge);
             else
-                Take(message with { Arrival = AfterTheLast(message.Arrival) }, delivery);
+                Take(message with { Arrival = _lastArrival = InMilliseconds(message.Arrival) }, delivery);
         }
     }
 
@@ -143,6 +145,7 @@ public sealed class WatchPipeline(
     private void Judge(Station station, in RawMessage message)
     {
         var watch = station.Watch;
+        TellApart(station, CollectionsMarshal.AsSpan(_decoded.Samples), message.Arrival);
 
         // Kept before it is judged: a fault in judging must not lose a sample.
         foreach (var sample in _decoded.Samples)
@@ -307,12 +310,21 @@ public sealed class WatchPipeline(
             Announce(station.Watch.RecordsChanged());
     }
 
-    // Bare numbers bear the time of their arrival; two in one tick of the clock are still two samples.
-    private Instant AfterTheLast(Instant arrival)
+    // More digits would be the network's noise, which takes room and tells nothing.
+    private static Instant InMilliseconds(Instant arrival)
     {
-        if (arrival <= _lastArrival && _lastArrival - arrival < TimeSpan.FromMilliseconds(1))
-            arrival = new(_lastArrival.UnixNanoseconds + 1);
-        return _lastArrival = arrival;
+        var rest = arrival.UnixNanoseconds % NanosecondsPerMillisecond;
+        return new(arrival.UnixNanoseconds - rest - (rest < 0 ? NanosecondsPerMillisecond : 0));
+    }
+
+    // Bare numbers bear the time of their arrival; a channel's second one within the millisecond is still a sample of its own.
+    private static void TellApart(Station station, Span<Sample> samples, Instant arrival)
+    {
+        foreach (ref var sample in samples)
+        {
+            if (sample.At == arrival)
+                sample = sample with { At = station.NextStamp(sample.Channel, arrival) };
+        }
     }
 
     private void ReportBug(string where, Instant at, Exception fault)
@@ -342,8 +354,28 @@ public sealed class WatchPipeline(
 
     private sealed record Station(MachineWatch Watch, int Place)
     {
+        private const long Step = 1000;
+
+        private long[] _stamps = [];
+
         public MachinePace Pace { get; } = new();
 
         public bool Shown { get; set; }
+
+        /// <summary>The arrival, or where the channel has that stamp already, a microsecond after its last one.</summary>
+        public Instant NextStamp(Telemetry.Channel channel, Instant arrival)
+        {
+            if (channel.Index >= _stamps.Length)
+            {
+                var known = _stamps.Length;
+                Array.Resize(ref _stamps, Math.Max(16, 2 * channel.Index));
+                _stamps.AsSpan(known).Fill(long.MinValue);
+            }
+
+            ref var last = ref _stamps[channel.Index];
+            var isTaken = last >= arrival.UnixNanoseconds && last - arrival.UnixNanoseconds < NanosecondsPerMillisecond;
+            last = isTaken ? last + Step : arrival.UnixNanoseconds;
+            return new(last);
+        }
     }
 }

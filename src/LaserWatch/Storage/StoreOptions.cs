@@ -13,10 +13,13 @@ public sealed record StoreOptions
     [Required]
     public string Path { get; init; } = "data/laserwatch.db";
 
-    /// <summary>Days to keep single samples. Default 400: a year and a month, to compare seasons.</summary>
-    /// <remarks>A channel at one sample a second costs 24 bytes each, 0.8 GB a year. Less saves disk, and shortens what a report can prove.</remarks>
+    /// <summary>Days to keep single samples. Default 1500: the life of a tube and a year to claim for it.</summary>
+    /// <remarks>
+    /// Packed they cost 0.3 to 1.2 bytes each: a channel at one sample a second 10 to 40 MB a year, the last hour or two 24 bytes each. Less saves disk, and
+    /// shortens what a report can prove. Deleted by whole hours; their minutes' summaries stay, some 10 bytes each.
+    /// </remarks>
     [Range(1, 36_500)]
-    public int KeepSamplesDays { get; init; } = 400;
+    public int KeepSamplesDays { get; init; } = 1500;
 
     /// <summary>Days to keep alarm transitions. Default 3650. One costs about 1 kB.</summary>
     [Range(1, 36_500)]

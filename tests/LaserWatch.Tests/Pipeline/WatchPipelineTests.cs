@@ -90,6 +90,31 @@ public sealed class WatchPipelineTests
     }
 
     [Fact]
+    public async Task Samples_without_a_time_bear_the_millisecond_of_their_arrival_and_a_channels_second_one_a_microsecond_more()
+    {
+        await using var bench = new PipelineBench();
+        bench.Send(1.0004567, "bay1/air_pressure", "210");
+        bench.Send(1.0004568, "bay1/coolant_in", "20");
+        bench.Send(1.0004999, "bay1/air_pressure", "211");
+        bench.Send(1.0007, "bay2/air_pressure", "90");
+        bench.Send(1.0008, "bay1/air_pressure", "212");
+        bench.Send(1.0012, "bay1/air_pressure", "213");
+        bench.Send(1.5, "bay1/coolant_in", """{"value": 20.5, "time": "2026-03-09T08:00:01.2345678Z"}""");
+        await bench.SettleAsync();
+
+        var second = At(1);
+        Assert.Equal(
+            [
+                new Sample(Channel.AirPressure, second, 210), new Sample(Channel.CoolantIn, second, 20),
+                new Sample(Channel.AirPressure, second + TimeSpan.FromMicroseconds(1), 211), new Sample(Channel.AirPressure, second + TimeSpan.FromMicroseconds(2), 212),
+                new Sample(Channel.AirPressure, second + TimeSpan.FromMilliseconds(1), 213),
+                new Sample(Channel.CoolantIn, second + TimeSpan.FromTicks(2345678), 20.5), // its own time, to the last digit
+            ],
+            await bench.SamplesAsync());
+        Assert.Equal(default, await bench.Store.ReadIgnoredAsync("bay1", default));
+    }
+
+    [Fact]
     public async Task An_alarm_goes_out_while_the_disk_stands_still()
     {
         await using var bench = new PipelineBench();

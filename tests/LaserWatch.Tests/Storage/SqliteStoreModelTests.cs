@@ -77,6 +77,7 @@ public sealed class SqliteStoreModelTests : IDisposable
                 foreach (var (from, to, channels) in asked)
                     await AssertEqualAsync(plain, store, new Instant(from), new Instant(to), Chosen(channels));
                 await store.DisposeAsync();
+                AssertNothingIsLeftOver(options.Path);
                 File.Delete(options.Path);
             },
             iter: 80, threads: 1);
@@ -103,6 +104,16 @@ public sealed class SqliteStoreModelTests : IDisposable
         // −0 comes back as 0.
         static (string Channel, long At, long Bits) Bits(Sample sample) =>
             (sample.Channel.Name, sample.At.UnixNanoseconds, BitConverter.DoubleToInt64Bits(sample.Value + 0.0));
+    }
+
+    private static void AssertNothingIsLeftOver(string path)
+    {
+        using var connection = StoreFile.OpenForReading(path, 1);
+        using var orphans = new Statement(connection, """
+            SELECT (SELECT count(*) FROM sealed_time WHERE id NOT IN (SELECT time_id FROM sealed_hour))
+                + (SELECT count(*) FROM sealed_value) - (SELECT count(*) FROM sealed_hour)
+            """);
+        Assert.Equal(0, orphans.RunForInt64());
     }
 
     private static void AssertClose(List<RollUp> expected, List<RollUp> actual)

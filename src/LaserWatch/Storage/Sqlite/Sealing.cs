@@ -8,7 +8,7 @@ namespace LaserWatch.Storage.Sqlite;
 /// <remarks>Not safe for several threads.</remarks>
 internal sealed class Sealing : IDisposable
 {
-    private const long LeastSpare = 64;
+    private const long LeastSpare = 16;
     private const long SpareShare = 50;
     private const long LeastToRewrite = 1024;
 

@@ -111,7 +111,7 @@ public sealed partial class InfluxOutageTests(InfluxShop shop) : IClassFixture<I
             alarms.AddRange(batch.AlarmChanges.Select(change => change.Value));
         }
 
-        Assert.Equal(expected, samples);
+        Assert.Equal(expected.OrderBy(sample => sample.At), samples);
         Assert.Equal(alarms, (await store.ReadAlarmChangesAsync(null, Instant.MinValue, Instant.MaxValue, default)).Select(change => change.Value));
         Assert.True(await store.WasDeliveredAsync(NumberedBatch.DeliveryOf(last), default));
         Assert.False(await store.WasDeliveredAsync(NumberedBatch.DeliveryOf(last + 1), default));
