@@ -5,6 +5,7 @@ using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
 using LaserWatch.Payloads;
 using LaserWatch.Pipeline;
+using LaserWatch.Proof;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.DependencyInjection;
@@ -60,6 +61,8 @@ public static class Composition
         services.AddSingleton(store);
         services.AddSingleton(s => new SampleWriter(
             store, new SampleWriterOptions(), s.GetRequiredService<TimeProvider>(), s.GetRequiredService<ILogger<SampleWriter>>()));
+
+        services.AddSingleton(s => new EvidenceKeeper(options.Store, options.Evidence, s.GetRequiredService<ILogger<EvidenceKeeper>>()));
 
         services.AddSingleton<Resumption>();
         services.AddSingleton<WatchPipeline>();

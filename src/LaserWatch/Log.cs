@@ -169,4 +169,32 @@ internal static partial class Log
 
     [LoggerMessage(424, LogLevel.Error, "The retained messages cannot be saved to {File}: {Why}. Check its folder")]
     public static partial void RetainedNotSaved(this ILogger logger, string file, string why);
+
+    // 4xx evidence: proof of integrity
+    [LoggerMessage(450, LogLevel.Information, "Sealed: {Days} day(s) for the first time, {Revised} again since more of them had come")]
+    public static partial void DaysSealed(this ILogger logger, int days, int revised);
+
+    [LoggerMessage(451, LogLevel.Warning, "{Machine}, {Day}: {Words}. The day stays as it was sealed, and verify will say so. Was the store restored from an older backup, or changed by hand?")]
+    public static partial void SealedDayAltered(this ILogger logger, string machine, DateOnly day, string words);
+
+    [LoggerMessage(452, LogLevel.Warning, "The last {Bytes} bytes of {File} are no whole line: a crash while sealing. They are cut off and the days sealed again")]
+    public static partial void TornLogLine(this ILogger logger, string file, long bytes);
+
+    [LoggerMessage(453, LogLevel.Information, "A signing key was made: {File}, fingerprint {Fingerprint}. Write the fingerprint down where a reader of your reports can have it from you, and keep a copy of the file in a safe place")]
+    public static partial void SigningKeyMade(this ILogger logger, string file, string fingerprint);
+
+    [LoggerMessage(454, LogLevel.Warning, "Other users may read the signing key {File}, and so sign in its name: chmod 600")]
+    public static partial void SigningKeyOpen(this ILogger logger, string file);
+
+    [LoggerMessage(455, LogLevel.Warning, "Days could not be sealed: {Why} It is tried again every hour")]
+    public static partial void SealingFailed(this ILogger logger, Exception? fault, string why);
+
+    [LoggerMessage(456, LogLevel.Information, "Days are sealed again")]
+    public static partial void SealingWorksAgain(this ILogger logger);
+
+    [LoggerMessage(457, LogLevel.Warning, "No time stamp from {Url}: {Why}. Days are sealed all the same; it is asked again every hour")]
+    public static partial void TimestampFailed(this ILogger logger, string url, string why);
+
+    [LoggerMessage(458, LogLevel.Information, "The time-stamping authority {Url} answers again")]
+    public static partial void TimestampWorksAgain(this ILogger logger, string url);
 }

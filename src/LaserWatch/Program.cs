@@ -26,6 +26,7 @@ public static class Program
             RecordCommand.Create(),
             TrendCommand.Create(),
             ReportCommand.Create(),
+            VerifyCommand.Create(),
             DiagnoseCommand.Create(),
         };
 

@@ -16,6 +16,7 @@ public class ArchitectureTests
         { "Spectre.Console", "Cli" },
         { "System.CommandLine", ". Cli" },
         { "UnitsNet", "Payloads" },
+        { "System.Security.Cryptography.Pkcs", "Proof" },
         { "Serilog", ". Cli Demo" },
         { "Microsoft.Extensions.Hosting", ". Cli Demo Pipeline" },
     };

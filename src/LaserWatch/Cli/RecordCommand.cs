@@ -1,6 +1,7 @@
 using System.CommandLine;
 using LaserWatch.Alarms;
 using LaserWatch.Exports;
+using LaserWatch.Proof;
 using LaserWatch.Recordings;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
@@ -27,10 +28,11 @@ public static class RecordCommand
         var to = SharedOptions.To();
         var config = SharedOptions.Config();
         var store = SharedOptions.Store();
+        var noProof = new Option<bool>("--no-proof") { Description = "Leaves the proof of integrity out of a recording." };
 
         var command = new Command("record", "Writes a recording from the store, or tables for a spreadsheet or for analysis elsewhere.")
         {
-            machine, file, format, from, to, config, store,
+            machine, file, format, from, to, config, store, noProof,
         };
         SharedOptions.RefuseBoth(command, config, store);
         command.SetAction((parsed, stop) =>
@@ -39,13 +41,14 @@ public static class RecordCommand
             var path = parsed.GetRequiredValue(file);
             var request = new Request(
                 parsed.GetRequiredValue(machine), path, parsed.GetValue(format) ?? FormatOf(path), parsed.GetValue(from) ?? Instant.MinValue,
-                parsed.GetValue(to) ?? Instant.MaxValue);
+                parsed.GetValue(to) ?? Instant.MaxValue,
+                parsed.GetValue(noProof) ? null : EvidenceFolder.Of(options));
             return RunAsync(request, options, parsed.InvocationConfiguration.Error, stop);
         });
         return command;
     }
 
-    private sealed record Request(string Machine, string File, string Format, Instant From, Instant To);
+    private sealed record Request(string Machine, string File, string Format, Instant From, Instant To, EvidenceFolder? Evidence);
 
     private static string FormatOf(string file)
     {
@@ -75,7 +78,7 @@ public static class RecordCommand
                 throw new CommandException(ExitCode.FoundWanting, $"the store has nothing of {request.Machine} in that time; widen --from and --to.");
             return (int)ExitCode.Done;
         }
-        catch (StoreException e)
+        catch (Exception e) when (e is StoreException or EvidenceException)
         {
             throw new CommandException(ExitCode.Unreachable, e.Message);
         }
@@ -87,12 +90,23 @@ public static class RecordCommand
 
     private static async Task<bool> WriteRecordingAsync(ITelemetryStore store, Request request, TextWriter error, CancellationToken stop)
     {
-        var extent = await RecordingWriter.WriteFileAsync(store, request.Machine, request.From, request.To, request.File, stop).ConfigureAwait(false);
+        var extent = await RecordingWriter.WriteFileAsync(store, request.Machine, request.From, request.To, request.File, request.Evidence, stop).ConfigureAwait(false);
         var span = extent.First is { } first && extent.Last is { } last ? $" from {Rfc3339.Format(first)} to {Rfc3339.Format(last)}" : "";
         await error.WriteLineAsync(
             $"{request.File}: {extent.Samples} sample(s){span}, {extent.JobRuns} job run event(s), {extent.JobRecords} job record(s), " +
             $"{extent.ServiceEvents} service event(s), {extent.Alarms} alarm transition(s)").ConfigureAwait(false);
+        await TellProofAsync(extent.Proof, request, error).ConfigureAwait(false);
         return extent.IsEmpty;
+    }
+
+    private static async Task TellProofAsync(ProofExtent proof, Request request, TextWriter error)
+    {
+        if (proof.Days > 0)
+            await error.WriteLineAsync($"with the proof of {proof.Days} sealed day(s): see laserwatch verify {request.File}").ConfigureAwait(false);
+        else if (request.Evidence is not null)
+            await error.WriteLineAsync("without a proof of integrity: no day of that time is sealed yet").ConfigureAwait(false);
+        foreach (var day in proof.Differing)
+            await error.WriteLineAsync($"laserwatch: {day:yyyy-MM-dd} is no longer as it was sealed, so verify will fail: late samples are sealed within the hour; anything else was altered in the store").ConfigureAwait(false);
     }
 
     private static async Task<bool> WriteTablesAsync(ITelemetryStore store, Request request, TextWriter error, CancellationToken stop)

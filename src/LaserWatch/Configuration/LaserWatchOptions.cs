@@ -4,6 +4,7 @@ using LaserWatch.Diagnosis;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Payloads;
+using LaserWatch.Proof;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 
@@ -27,6 +28,9 @@ public sealed record LaserWatchOptions
 
     /// <summary>Where samples, events and alarms are kept, and for how long.</summary>
     public StoreOptions Store { get; init; } = new();
+
+    /// <summary>The proof that what is kept was not altered afterwards.</summary>
+    public EvidenceOptions Evidence { get; init; } = new();
 
     /// <summary>The agent's own log.</summary>
     public LogOptions Log { get; init; } = new();
@@ -153,6 +157,7 @@ public sealed record LaserWatchOptions
                 Path = At(Store.Path)!,
                 Influx = Store.Influx is not { } influx ? null : influx with { CaFile = At(influx.CaFile), Token = Placed(influx.Token) },
             },
+            Evidence = Evidence with { TimestampCaFile = At(Evidence.TimestampCaFile) },
             Log = Log with { Folder = At(Log.Folder) },
             Input = Input with { Root = Broker.TopicRoot },
             JobsFile = At(JobsFile)!,

@@ -4,6 +4,7 @@ using LaserWatch.Configuration;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
+using LaserWatch.Proof;
 using LaserWatch.Reports;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
@@ -15,13 +16,14 @@ namespace LaserWatch.Pipeline;
 /// <summary>Runs the pipeline in the host: takes up where the last process stopped, watches, and stops without losing anything.</summary>
 public sealed class WatchWorker(
     LaserWatchOptions options, Resumption resumption, WatchPipeline pipeline, Ticker ticker, IBrokerLink link, ITelemetryStore store,
-    SampleWriter writer, AlarmOutbox outbox, StatusPublisher status, Shop shop, TimeProvider time, IHostApplicationLifetime lifetime, ILogger<WatchWorker> logger)
+    SampleWriter writer, EvidenceKeeper evidence, AlarmOutbox outbox, StatusPublisher status, Shop shop, TimeProvider time, IHostApplicationLifetime lifetime, ILogger<WatchWorker> logger)
     : BackgroundService
 {
     /// <summary>Messages between the broker and the pipeline; at a hundred a second, more than a minute of a busy processor.</summary>
     private const int InboxCapacity = 8192;
 
     private static readonly TimeSpan UpkeepEvery = TimeSpan.FromMinutes(1);
+    private static readonly TimeSpan SealEvery = TimeSpan.FromHours(1);
     private static readonly TimeSpan RecordsEvery = TimeSpan.FromSeconds(10);
 
     // Together less than the five seconds that a stop may take.
@@ -106,7 +108,7 @@ public sealed class WatchWorker(
         var linking = link.RunAsync(_inbox.Writer, hangUp.Token);
         var watching = pipeline.RunAsync(_inbox.Reader, cut.Token);
         var showing = status.RunAsync(stop);
-        Task[] all = [linking, watching, showing, ticker.RunAsync(_inbox.Writer, stop), UpkeepAsync(stop), FollowRecordsAsync(stop)];
+        Task[] all = [linking, watching, showing, ticker.RunAsync(_inbox.Writer, stop), UpkeepAsync(stop), SealAsync(stop), FollowRecordsAsync(stop)];
 
         var first = await Task.WhenAny(all);
         Failure = first.Exception?.GetBaseException();
@@ -165,6 +167,30 @@ public sealed class WatchWorker(
             catch (Exception fault) when (fault is not OperationCanceledException) // the writer says when the store itself fails
             {
                 logger.UpkeepFailed(fault);
+            }
+        }
+    }
+
+    /// <summary>Seals the days that are over: soon after the start, and then every hour. Nothing waits for it.</summary>
+    private async Task SealAsync(CancellationToken stop)
+    {
+        var failing = false;
+        using var timer = new PeriodicTimer(UpkeepEvery, time);
+        while (await timer.WaitForNextTickAsync(stop))
+        {
+            timer.Period = SealEvery;
+            try
+            {
+                await evidence.SealAsync(store, Now(), stop);
+                if (failing)
+                    logger.SealingWorksAgain();
+                failing = false;
+            }
+            catch (Exception fault) when (fault is not OperationCanceledException) // whatever it is, the watch goes on without
+            {
+                if (!failing)
+                    logger.SealingFailed(fault is EvidenceException or StoreException ? null : fault, fault.Message);
+                failing = true;
             }
         }
     }

@@ -2,6 +2,9 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Recordings;
 
+/// <summary>Looks at a line as it is read, before events are put in time order.</summary>
+internal delegate void LineSeen(ReadOnlySpan<byte> line, long number, ParsedLine? parsed);
+
 /// <summary>Reads a recording, plain or gzip, event by event and in time order, in constant memory.</summary>
 /// <remarks>
 /// Lines up to <see cref="Window"/> out of order are put right; later ones are passed on as they come. A line that cannot be
@@ -51,6 +54,9 @@ public sealed class RecordingReader : IDisposable
     }
 
     public RecordingCounts Counts { get; } = new();
+
+    /// <summary>Is shown every comment, with nothing parsed, and every line that was read thoroughly: all events, and telemetry of a spelling not met before.</summary>
+    internal LineSeen? Seen { get; init; }
 
     /// <summary>The size of the source in bytes, as it lies on the disk; null where it cannot be known.</summary>
     public long? Length { get; }
@@ -125,6 +131,7 @@ public sealed class RecordingReader : IDisposable
         e.ForgetValues();
         if (LineProtocol.IsBlankOrComment(line))
         {
+            Seen?.Invoke(line, Counts.Lines, null);
             _spare.Push(e);
         }
         else if (!TryReadThoroughly(line, e, out var mistake))
@@ -136,6 +143,7 @@ public sealed class RecordingReader : IDisposable
         }
         else
         {
+            Seen?.Invoke(line, Counts.Lines, _parsed);
             Queue(e);
         }
     }
@@ -231,7 +239,8 @@ public sealed class RecordingReader : IDisposable
         return e.Values.Length > 0;
     }
 
-    private static Stream Unzipped(Stream source)
+    /// <summary>The stream itself, or what is packed in it by gzip.</summary>
+    internal static Stream Unzipped(Stream source)
     {
         var start = new byte[2];
         var length = source.ReadAtLeast(start, start.Length, throwOnEndOfStream: false);

@@ -1,5 +1,6 @@
 using System.IO.Compression;
 using LaserWatch.Jobs;
+using LaserWatch.Proof;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 
@@ -10,6 +11,9 @@ public sealed record RecordingExtent(long Samples, long Lines, int JobRecords, i
 {
     /// <summary>True where nothing of the machine stands in it; job records alone belong to no machine.</summary>
     public bool IsEmpty => Samples == 0 && JobRuns == 0 && ServiceEvents == 0 && Alarms == 0;
+
+    /// <summary>How far the proof at its end goes.</summary>
+    public ProofExtent Proof { get; init; } = ProofExtent.None;
 }
 
 /// <summary>Writes a machine's time from the store as one recording.</summary>
@@ -30,8 +34,15 @@ public static class RecordingWriter
     /// <exception cref="IOException">The file cannot be written.</exception>
     /// <exception cref="UnauthorizedAccessException">The file may not be written.</exception>
     /// <exception cref="StoreException">The store cannot be read.</exception>
+    public static Task<RecordingExtent> WriteFileAsync(
+        ITelemetryStore store, string machine, Instant from, Instant to, string path, CancellationToken stop) =>
+        WriteFileAsync(store, machine, from, to, path, null, stop);
+
+    /// <inheritdoc cref="WriteFileAsync(ITelemetryStore, string, Instant, Instant, string, CancellationToken)"/>
+    /// <param name="evidence">Where the log lies whose proof the recording is to end with; null: it carries none.</param>
+    /// <exception cref="EvidenceException">The log cannot be read.</exception>
     public static async Task<RecordingExtent> WriteFileAsync(
-        ITelemetryStore store, string machine, Instant from, Instant to, string path, CancellationToken stop)
+        ITelemetryStore store, string machine, Instant from, Instant to, string path, EvidenceFolder? evidence, CancellationToken stop)
     {
         var whole = Path.GetFullPath(path);
         var unfinished = whole + ".unfinished";
@@ -45,11 +56,11 @@ public static class RecordingWriter
                 {
                     var gzip = new GZipStream(file, CompressionLevel.Optimal, leaveOpen: true);
                     await using (gzip.ConfigureAwait(false))
-                        extent = await WriteAsync(store, machine, from, to, gzip, stop).ConfigureAwait(false);
+                        extent = await WriteAsync(store, machine, from, to, gzip, evidence, stop).ConfigureAwait(false);
                 }
                 else
                 {
-                    extent = await WriteAsync(store, machine, from, to, file, stop).ConfigureAwait(false);
+                    extent = await WriteAsync(store, machine, from, to, file, evidence, stop).ConfigureAwait(false);
                 }
 
                 file.Flush(flushToDisk: true);
@@ -66,8 +77,13 @@ public static class RecordingWriter
     }
 
     /// <summary>Writes the lines to a stream.</summary>
+    public static Task<RecordingExtent> WriteAsync(
+        ITelemetryStore store, string machine, Instant from, Instant to, Stream output, CancellationToken stop) =>
+        WriteAsync(store, machine, from, to, output, null, stop);
+
+    /// <summary>Writes the lines to a stream, and the proof where there is one.</summary>
     public static async Task<RecordingExtent> WriteAsync(
-        ITelemetryStore store, string machine, Instant from, Instant to, Stream output, CancellationToken stop)
+        ITelemetryStore store, string machine, Instant from, Instant to, Stream output, EvidenceFolder? evidence, CancellationToken stop)
     {
         var records = (await store.ReadJobRecordsAsync(stop).ConfigureAwait(false)).Where(record => record.RecordedAt < to).ToList();
         var runs = await RunsAsync(store, machine, from, to, stop).ConfigureAwait(false);
@@ -113,8 +129,12 @@ public static class RecordingWriter
         EndLine();
         events.WriteUntil(Instant.MaxValue, int.MaxValue, lines);
         await output.WriteAsync(lines.WrittenMemory, stop).ConfigureAwait(false);
+        var underWay = runs is [var begun, ..] && begun.At < from ? begun : null;
+        var proof = evidence is null
+            ? ProofExtent.None
+            : await RecordingProof.WriteAsync(store, evidence, machine, from, to, underWay, output, stop).ConfigureAwait(false);
         return new RecordingExtent(
-            samples, telemetryLines + events.Count, records.Count, runs.Count, services.Count, alarms.Count, first, last);
+            samples, telemetryLines + events.Count, records.Count, runs.Count, services.Count, alarms.Count, first, last) { Proof = proof };
 
         void EndLine()
         {

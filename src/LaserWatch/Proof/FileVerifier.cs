@@ -1,0 +1,18 @@
+
+namespace LaserWatch.Proof;
+
+/// <summary>Checks a file by what it is: a recording, or a report in HTML.</summary>
+public static class FileVerifier
+{
+    /// <exception cref="IOException">It cannot be read.</exception>
+    /// <exception cref="InvalidDataException">Its compression is damaged, or it breaks off.</exception>
+    public static VerificationReport Verify(string path, VerificationDemands demands) => RecordingVerifier.Verify(() => Open(path), demands);
+
+    /// <summary>The newest head of the log that the file carries; null where it has none.</summary>
+    public static LogHead? HeadOf(string path) => RecordingVerifier.HeadOf(() => Open(path));
+
+    private static FileStream Open(string path) => new(path, new FileStreamOptions
+    {
+        Mode = FileMode.Open, Access = FileAccess.Read, Share = FileShare.ReadWrite | FileShare.Delete, BufferSize = 1 << 16, Options = FileOptions.SequentialScan,
+    });
+}
