@@ -29,8 +29,8 @@ public static class PackedStore
         var bytes = FileBytes(path);
         await using var reader = SqliteTelemetryStore.OpenForReading(path);
         await AssertSameAsync(reader, telemetry);
-        var (all, scan) = await ScanAsync(reader, null);
-        var (one, channel) = await ScanAsync(reader, [Channel.AirPressure]);
+        var (all, scan) = await BestAsync(reader, null);
+        var (one, channel) = await BestAsync(reader, [Channel.AirPressure]);
         return new StoreFigures(name, all, one, bytes, live, write.Elapsed.TotalSeconds, pack.Elapsed.TotalSeconds, scan, channel);
     }
 
@@ -77,6 +77,19 @@ public static class PackedStore
 
         if (at != telemetry.Samples.Length)
             throw new InvalidOperationException("Fewer samples were read than written.");
+    }
+
+    /// <summary>The best of some readings: the first ones are compiled while they run, and the machine has other work.</summary>
+    private static async Task<(long Samples, double Seconds)> BestAsync(ITelemetryStore store, Channel[]? channels)
+    {
+        var best = await ScanAsync(store, channels);
+        for (var again = 1; again < StoreReport.Readings; again++)
+        {
+            var next = await ScanAsync(store, channels);
+            best = next.Seconds < best.Seconds ? next : best;
+        }
+
+        return best;
     }
 
     private static async Task<(long Samples, double Seconds)> ScanAsync(ITelemetryStore store, Channel[]? channels)
