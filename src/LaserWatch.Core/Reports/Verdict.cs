@@ -6,6 +6,9 @@ namespace LaserWatch.Reports;
 /// <summary>The report in a few plain sentences. Nothing in it is said more surely than the figures allow, and nobody is blamed.</summary>
 internal static class Verdict
 {
+    /// <summary>Records that begin later than this after the installation do not tell of the new tube.</summary>
+    private static readonly TimeSpan LatestStart = TimeSpan.FromDays(14);
+
     public static IReadOnlyList<string> Of(EvidenceReport report) =>
         [Current(report), Age(report), Limits(report.Conditions), Cover(report)];
 
@@ -29,8 +32,11 @@ internal static class Verdict
     {
         if (report.Current is not { } trend)
             return "Of the tube’s current at fixed power nothing can be said: no steady current with the beam on is stored for this tube.";
-        var since = report.Age.Installed is { } installed && installed <= trend.Days[0].At ? $"the tube was put in on {Figures.Date(installed)}"
-            : $"the watch over this tube began on {Figures.Date(trend.Days[0].At)}";
+        // What was learned long after the tube was put in is no baseline of the new tube, and must not be told as one.
+        var first = trend.Days[0].At;
+        var since = report.Age.Installed is not { } installed ? $"the first record of this tube on {Figures.Date(first)} (when it was put in is not stated)"
+            : first.SecondsSince(installed) <= LatestStart.TotalSeconds ? $"the tube was put in on {Figures.Date(installed)}"
+            : $"the first record of this tube on {Figures.Date(first)} (it had been in since {Figures.Date(installed)})";
         if (Fall(trend) is not { } fall)
             return $"Of the course of the tube’s current no statement can be made yet: {trend.Refusal ?? "there are too few days"}.";
         var interval = $"({Figures.Percent(trend.Confidence, 0)} interval {Figures.Number(fall.Low * 100, 1)} to {Figures.Percent(fall.High)})";
@@ -74,8 +80,13 @@ internal static class Verdict
         var conditions = report.Conditions;
         if (conditions.First is null)
             return "There is no sample of this machine in the time reported on.";
-        return conditions.Cover is { } cover
-            ? $"The records cover {Figures.Share(cover)} of the beam hours that the machine’s own meter counted."
-            : $"The records hold samples of {Figures.Counted(conditions.Days.Count, "day")}; no hour meter tells what ran unseen.";
+        var told = conditions.Cover is { } cover
+            ? $"From the first to the last sample the records cover {Figures.Share(cover)} of the beam hours that the machine’s own meter counted"
+            : $"The records hold samples of {Figures.Counted(conditions.Days.Count, "day")}, and no hour meter tells what ran unseen";
+        return told + (UnseenBefore(report) is { } before ? $"; of the {Figures.Duration(before)} before them nothing is known." : ".");
     }
+
+    /// <summary>Seconds from the installation to the first sample, where that is long enough to matter; null otherwise, and where the installation is not known.</summary>
+    public static double? UnseenBefore(EvidenceReport report) =>
+        report.Age.Installed is { } installed && report.Conditions.First is { } first && first.SecondsSince(installed) > LatestStart.TotalSeconds ? first.SecondsSince(installed) : null;
 }

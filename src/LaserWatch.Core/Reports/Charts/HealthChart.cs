@@ -5,7 +5,7 @@ namespace LaserWatch.Reports.Charts;
 /// <summary>A tube's health by day: single estimates, robust line with its interval, thresholds, services, gaps, projection.</summary>
 internal static class HealthChart
 {
-    private const double Left = 52;
+    private const double Left = 64;
     private const double Right = 10;
 
     /// <param name="id">Unique in the page.</param>

@@ -3,7 +3,6 @@ namespace LaserWatch.Reports.Charts;
 /// <summary>Beam hours by calendar month.</summary>
 internal static class MonthChart
 {
-    private const double Left = 46;
     private const double Right = 4;
 
     /// <param name="months">First day of each month and its hours; every month from the first to the last, 1 or more.</param>
@@ -14,8 +13,9 @@ internal static class MonthChart
         var svg = new Svg(canvas, id, bottom + 10 + (1.2 * canvas.FontSize), title, description);
         var values = ValueScale.Over(0, Math.Max(1, months.Max(month => month.Hours)), bottom, top, 4);
         var right = canvas.Width - Right;
-        Frame.Values(svg, canvas, values, Left, right, tick => Figures.WithUnit(tick, values.Decimals, "h"));
-        var slot = (right - Left) / months.Count;
+        var left = 8 + values.Ticks().Max(tick => canvas.WidthOf(Figures.WithUnit(tick, values.Decimals, "h")));
+        Frame.Values(svg, canvas, values, left, right, tick => Figures.WithUnit(tick, values.Decimals, "h"));
+        var slot = (right - left) / months.Count;
         var bar = Math.Min(46, Math.Max(1, slot * 0.72));
         // Months that have no room for their names share one: every second, third, fourth, sixth or twelfth is named.
         var label = canvas.WidthOf("0000-00") + (0.6 * canvas.FontSize);
@@ -24,7 +24,7 @@ internal static class MonthChart
         for (var i = 0; i < months.Count; i++)
         {
             var (month, hours) = months[i];
-            var x = Left + ((i + 0.5) * slot);
+            var x = left + ((i + 0.5) * slot);
             svg.Rectangle(x - (bar / 2), values.Y(hours), bar, bottom - values.Y(hours), "bar");
             var value = Figures.Number(hours, hours < 10 ? 1 : 0);
             if (canvas.WidthOf(value) < slot)
@@ -39,7 +39,7 @@ internal static class MonthChart
             free = middle + half + (0.4 * canvas.FontSize);
         }
 
-        svg.Line(Left, bottom, right, bottom, "axis");
+        svg.Line(left, bottom, right, bottom, "axis");
         return svg.Finish();
     }
 }

@@ -6,7 +6,6 @@ namespace LaserWatch.Reports.Charts;
 /// <summary>One channel by day: from the least to the greatest sample, and the median; with its limits.</summary>
 internal static class RangeChart
 {
-    private const double Left = 62;
     private const double Right = 10;
     private const double LeastPixels = 2;
 
@@ -19,7 +18,6 @@ internal static class RangeChart
         var top = 10.0;
         var bottom = top + (canvas.IsNarrow ? 120 : 130);
         var svg = new Svg(canvas, id, bottom + 12 + (1.2 * canvas.FontSize), title, description);
-        var times = TimeScale.Over(span.From, span.To, Left, canvas.Width - Right);
         var (low, high) = (days.Min(day => day.Low), days.Max(day => day.High));
         foreach (var (limit, _) in limits)
         {
@@ -28,6 +26,8 @@ internal static class RangeChart
         }
 
         var values = ValueScale.Over(low, high, bottom, top, 4);
+        var left = 8 + values.Ticks().Max(tick => canvas.WidthOf(Figures.WithUnit(tick, values.Decimals, unit)));
+        var times = TimeScale.Over(span.From, span.To, left, canvas.Width - Right);
         Frame.Values(svg, canvas, values, times.Left, times.Right, tick => Figures.WithUnit(tick, values.Decimals, unit));
         var bins = Bins(days, times);
         svg.Path(string.Concat(bins.Select(bin => Svg.Through([(bin.X, values.Y(bin.Low)), (bin.X, values.Y(bin.High) - (bin.High > bin.Low ? 0 : 1))]))), "range");

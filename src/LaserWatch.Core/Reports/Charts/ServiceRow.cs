@@ -27,8 +27,7 @@ internal sealed class ServiceRow
         {
             var first = i;
             var x = Place(i, times);
-            svg.Line(x, top, x, bottom, "mark");
-            svg.Path(Triangle(x, top), "mark-fill");
+            Mark(svg, i, x, top, bottom);
             var last = x;
             var reach = x;
             for (i++; i < _services.Count && Place(i, times) - reach < 2 * _canvas.FontSize && Place(i, times) - x < 6 * _canvas.FontSize; i++)
@@ -38,8 +37,7 @@ internal sealed class ServiceRow
                 if (reach - last < 3)
                     continue;
                 last = reach;
-                svg.Line(last, top, last, bottom, "mark");
-                svg.Path(Triangle(last, top), "mark-fill");
+                Mark(svg, i, last, top, bottom);
             }
 
             var label = i - first == 1 ? $"{_numbers[first]}" : $"{_numbers[first]}\u2013{_numbers[i - 1]}";
@@ -50,6 +48,14 @@ internal sealed class ServiceRow
             svg.Text(middle, top - 10, label, Anchor.Middle, "mark-text");
             free = middle + half + (0.4 * _canvas.FontSize);
         }
+    }
+
+    // Only what can move the current itself is drawn through the field: cleanings by the dozen would hide it.
+    private void Mark(Svg svg, int index, double x, double top, double bottom)
+    {
+        if (_services[index].Part is "tube" or "supply" or "calibration" or "sensor")
+            svg.Line(x, top, x, bottom, "mark");
+        svg.Path(Triangle(x, top), "mark-fill");
     }
 
     private double Place(int index, TimeScale times) => Math.Clamp(times.X(ChannelTrend.ToDays(_services[index].At)), times.Left, times.Right);

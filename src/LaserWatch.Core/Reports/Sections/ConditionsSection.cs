@@ -33,7 +33,7 @@ internal static class ConditionsSection
             (limit.Name, limit.Lack is { } lack ? $"not judged: {lack}" : IdentitySection.Sentence(limit.Limit))));
         var table = new ReportTable(
             "limits-table", "Time outside each limit", ("Limit", Cells.Heading), ("Counted", Cells.Time), ("Judged", Cells.Figures), ("Outside", Cells.Figures), ("Share", Cells.Figures),
-            ("Longest spell, and its begin (UTC)", Cells.Words), ("Worst value", Cells.Words));
+            ("Longest spell", Cells.Figures), ("From (UTC)", Cells.Time), ("Worst value", Cells.Words));
         foreach (var limit in conditions.Limits.Where(limit => limit.Lack is null))
         {
             if (!limit.OnlyInBeam)
@@ -53,14 +53,14 @@ internal static class ConditionsSection
     {
         if (time.KnownSeconds == 0)
         {
-            table.Add(name, counted, "never", "", "", "", "");
+            table.Add(name, counted, "never", "", "", "", "", "");
             return;
         }
 
         var outside = time.OutsideSeconds > 0;
         table.Add(
             name, counted, Figures.Hours(time.KnownSeconds), new Cell(outside ? Figures.Duration(time.OutsideSeconds) : "none", outside), new Cell(Figures.Share(time.ShareOutside!.Value), outside),
-            time.Longest is { } longest ? $"{Figures.Duration(longest.Seconds)} from {Figures.Minute(longest.Begin)}" : "–",
+            time.Longest is { } longest ? Figures.Duration(longest.Seconds) : "–", time.Longest is { } spell ? Figures.Minute(spell.Begin) : "–",
             time.Worst is { } worst ? $"{Figures.Value(worst, limit.Unit)} (limit {Figures.Value(time.WorstLimit!.Value, limit.Unit)})" : "–");
     }
 

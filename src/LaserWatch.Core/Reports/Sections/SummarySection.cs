@@ -42,7 +42,7 @@ internal static class SummarySection
         var urgent = report.Alarms.Occurrences.Count(alarm => alarm.Priority >= LaserWatch.Alarms.AlarmPriority.High);
         Key(page, "Alarms raised", Figures.Count(raised), raised == 0 ? "none stored" : $"{Figures.Count(urgent)} of high or urgent priority");
         if (report.Conditions.Cover is { } cover)
-            Key(page, "Data cover of beam hours", Figures.Share(cover), "against the machine’s hour meter");
+            Key(page, "Data cover of beam hours", Figures.Share(cover), Verdict.UnseenBefore(report) is null ? "against the machine’s hour meter" : $"by the hour meter, but only from {Figures.Date(report.Conditions.First!.Value)} on");
         else
             Key(page, "Days with data", Figures.Count(report.Conditions.Days.Count), "no hour meter to hold it against");
         page.CloseLine();
