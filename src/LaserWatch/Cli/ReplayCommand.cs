@@ -5,9 +5,11 @@ using LaserWatch.Configuration;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
+using LaserWatch.Proof;
 using LaserWatch.Recordings;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
+using Microsoft.Extensions.Logging.Abstractions;
 using Spectre.Console;
 
 namespace LaserWatch.Cli;
@@ -105,7 +107,11 @@ public static class ReplayCommand
         var end = await PlayAsync(progress => replay.RunAsync(pace, progress, stop), reader, error).ConfigureAwait(false);
         alarmLines?.Flush();
         if (import is not null)
+            {
             await KeepAsync(import, StoreOf(request, options).Path, error, stop).ConfigureAwait(false);
+            await SealAsync(kept!, StoreOf(request, options), options.Evidence, error, stop).ConfigureAwait(false);
+        }
+
 
         var dataOnOutput = request.Alarms == "-";
         ReplaySummary.Print(
@@ -129,6 +135,21 @@ public static class ReplayCommand
         }
 
         await error.WriteLineAsync($"{path}: {import.Samples} sample(s) and {import.Events} event(s) kept").ConfigureAwait(false);
+    }
+
+    /// <summary>What was kept is sealed at once, as the agent seals what it has stored: an entry says when that was.</summary>
+    private static async Task SealAsync(ITelemetryStore store, StoreOptions place, EvidenceOptions evidence, TextWriter error, CancellationToken stop)
+    {
+        try
+        {
+            var keeper = new EvidenceKeeper(place, evidence, NullLogger.Instance);
+            var outcome = await keeper.SealAsync(store, Instant.From(TimeProvider.System.GetUtcNow()), stop).ConfigureAwait(false);
+            await error.WriteLineAsync($"{EvidenceFolder.Of(place).Path}: {outcome.Days} day(s) sealed").ConfigureAwait(false);
+        }
+        catch (Exception fault) when (fault is EvidenceException or StoreException)
+        {
+            throw new CommandException(ExitCode.Unreachable, $"kept, but not sealed: {fault.Message}");
+        }
     }
 
     private static async Task<int> PublishAsync(Request request, TrainingAddress to, TextWriter output, TextWriter error, CancellationToken stop)
