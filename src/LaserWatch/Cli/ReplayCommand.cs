@@ -107,7 +107,7 @@ public static class ReplayCommand
         var end = await PlayAsync(progress => replay.RunAsync(pace, progress, stop), reader, error).ConfigureAwait(false);
         alarmLines?.Flush();
         if (import is not null)
-            {
+        {
             await KeepAsync(import, StoreOf(request, options).Path, error, stop).ConfigureAwait(false);
             await SealAsync(kept!, StoreOf(request, options), options.Evidence, error, stop).ConfigureAwait(false);
         }
