@@ -50,6 +50,9 @@ public sealed record EvidenceReport
     /// <summary>Samples that came twice with different values, since the store was made.</summary>
     public long Conflicts { get; init; }
 
+    /// <summary>How far the data were sealed; null where nothing was.</summary>
+    public IntegrityFacts? Integrity { get; init; }
+
     /// <summary>What the configuration says of the sensors now; channels with none use the contract's own units as sent.</summary>
     public IReadOnlyList<SensorCalibration> Sensors { get; init; } = [];
 }

@@ -15,6 +15,7 @@ public static class HtmlReport
         new("service", "Service history", ServiceSection.Print),
         new("gaps", "Gaps in the data and sensor faults", GapsSection.Print),
         new("calibration", "Calibration", ServiceSection.PrintCalibration),
+        new("proof", "Proof of integrity", ProofSection.Print),
         new("cautions", "What this does not show", CautionsSection.Print),
     ];
 

@@ -2,6 +2,7 @@ using System.CommandLine;
 using System.Text;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
+using LaserWatch.Proof;
 using LaserWatch.Recordings;
 using LaserWatch.Reports;
 using LaserWatch.Storage;
@@ -45,8 +46,8 @@ public static class ReportCommand
             throw new CommandException(ExitCode.BadUsage, "--from must be before --to.");
         if (call.Pdf is { } same && Path.GetFullPath(same) == Path.GetFullPath(call.File))
             throw new CommandException(ExitCode.BadUsage, "--out and --pdf name the same file.");
-        var report = await GatherAsync(call, options, stop).ConfigureAwait(false);
-        var page = HtmlReport.Print(report);
+        var (report, annex) = await GatherAsync(call, options, stop).ConfigureAwait(false);
+        var page = Seal(report, annex, options.Store, error);
         try
         {
             await WholeFile.WriteAsync(
@@ -70,7 +71,40 @@ public static class ReportCommand
             : (int)ExitCode.Done;
     }
 
-    private static async Task<EvidenceReport> GatherAsync(Call call, LaserWatchOptions options, CancellationToken stop)
+    /// <summary>The page with annex and seal, where there is a log and the key may be read.</summary>
+    private static string Seal(EvidenceReport report, ReportAnnex annex, StoreOptions store, TextWriter error)
+    {
+        if (annex.Lines.Length == 0)
+        {
+            error.WriteLine($"no day of {report.Machine} is sealed yet, so the page carries no proof; the agent seals each day an hour after its end");
+            return HtmlReport.Print(report);
+        }
+
+        using var key = OpenKey(EvidenceFolder.Of(store), out var why);
+        if (key is null)
+            error.WriteLine($"the page is not signed: {why}");
+        var page = DocumentSeal.WithAnnex(HtmlReport.Print(report with { Integrity = annex.Facts with { NotSigned = why } }), annex.Lines);
+        return key is null ? page : DocumentSeal.Seal(page, report.Machine, Rfc3339.Format(report.MadeAt), key);
+    }
+
+    private static SigningKey? OpenKey(EvidenceFolder folder, out string? why)
+    {
+        why = null;
+        try
+        {
+            if (File.Exists(folder.KeyFile))
+                return SigningKey.Open(folder.KeyFile);
+            why = "the key that signed the log is not there";
+        }
+        catch (EvidenceException fault)
+        {
+            why = fault.Message;
+        }
+
+        return null;
+    }
+
+    private static async Task<(EvidenceReport Report, ReportAnnex Annex)> GatherAsync(Call call, LaserWatchOptions options, CancellationToken stop)
     {
         try
         {
@@ -80,12 +114,16 @@ public static class ReportCommand
                 await StoreAccess.RequireMachineAsync(store, options.Store, call.Machine, stop).ConfigureAwait(false);
                 var gathering = new EvidenceGathering(store, options, call.Machine, call.Tube);
                 var now = Instant.From(TimeProvider.System.GetUtcNow());
-                return await gathering.GatherAsync(call.From, call.To, now, stop).ConfigureAwait(false)
+                var report = await gathering.GatherAsync(call.From, call.To, now, stop).ConfigureAwait(false)
                     ?? throw new CommandException(
                         ExitCode.BadUsage, $"there is no tube {call.Tube} in {call.Machine}; the store knows: {string.Join("; ", gathering.Tubes.Select(known => known.Words))}.");
+                var days = report.Current?.Days.Select(day => day.Day).ToList() ?? [];
+                var annex = await ReportAnnex.GatherAsync(
+                    store, EvidenceFolder.Of(options.Store), call.Machine, days, report.From, report.To, stop).ConfigureAwait(false);
+                return (report, annex);
             }
         }
-        catch (StoreException e)
+        catch (Exception e) when (e is StoreException or EvidenceException)
         {
             throw new CommandException(ExitCode.Unreachable, e.Message);
         }

@@ -14,6 +14,8 @@ internal static class VerificationText
             return;
         }
 
+        if (report is { IsWhole: true, Made: { } made })
+            output.WriteLine($"The page is as it was signed on {made}.");
         output.WriteLine(report.IsWhole ? $"WHOLE. {Extent(report)} are as they were sealed." : $"NOT WHOLE. {Count(report.FindingCount, "thing")} not as sealed; the first:");
         foreach (var finding in report.Findings)
             output.WriteLine($"  {finding}");
@@ -31,7 +33,7 @@ internal static class VerificationText
 
     private static string Extent(VerificationReport report)
     {
-        var what = report.Content == ProofContents.Excerpt ? "All samples of the single minutes that stand here" : "All samples and events of the covered days";
+        var what = report.Content != ProofContents.Recording ? "All samples of the single minutes that stand here" : "All samples and events of the covered days";
         var span = report.FirstSample is { } first && report.LastSample is { } last ? $", {Rfc3339.Format(first)} to {Rfc3339.Format(last)}" : "";
         return $"{what} ({report.Machine}: {Count(report.Samples, "sample")}, {Count(report.Events, "event")}, {Count(report.Days, "sealed day")}{span})";
     }

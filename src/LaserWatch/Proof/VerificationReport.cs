@@ -15,6 +15,9 @@ public sealed class VerificationReport
 
     public string Machine { get; set; } = "";
 
+    /// <summary>When a report's page was signed, RFC 3339; null in recordings.</summary>
+    public string? Made { get; set; }
+
     /// <summary>False where the file carries no proof at all.</summary>
     public bool HasProof { get; set; }
 
@@ -75,6 +78,13 @@ public sealed class VerificationReport
         var sorted = _findings.OrderBy(finding => finding.Day ?? DateOnly.MinValue).ThenBy(finding => finding.Minute, StringComparer.Ordinal).ToList();
         _findings.Clear();
         _findings.AddRange(sorted);
+    }
+
+    /// <summary>Makes line numbers those of the file within which the checked lines stand.</summary>
+    internal void MoveLines(int before, string section)
+    {
+        for (var i = 0; i < _findings.Count; i++)
+            _findings[i] = _findings[i] with { FirstLine = _findings[i].FirstLine + before, LastLine = _findings[i].LastLine + before, Section = section };
     }
 
     /// <summary>Puts a finding in the place of one that tells less.</summary>
