@@ -13,6 +13,8 @@ public class ArchitectureTests
         { "MQTTnet", "Mqtt" },
         { "Microsoft.Data.Sqlite", "Storage/Sqlite Storage/Influx" },
         { "InfluxDB.Client", "Storage/Influx" },
+        { "ScottPlot", "Plots" },
+        { "SkiaSharp", "Plots" },
         { "Spectre.Console", "Cli" },
         { "System.CommandLine", ". Cli" },
         { "UnitsNet", "Payloads" },

@@ -1,6 +1,7 @@
 using System.CommandLine;
 using LaserWatch.Configuration;
 using LaserWatch.History;
+using LaserWatch.Plots;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 
@@ -24,11 +25,13 @@ public static class TrendCommand
         var format = new Option<string>("--format") { Description = "table, json (one object) or csv (a row a day).", DefaultValueFactory = _ => "table" };
         format.AcceptOnlyFromAmong("table", "json", "csv");
         var chart = new Option<bool>("--chart") { Description = "Draws the chart in letters also where the output is no terminal." };
+        var plot = new Option<string?>("--plot") { Description = "Also draws a picture, .svg or .png.", HelpName = "FILE" };
+        var size = new Option<string?>("--plot-size") { Description = $"Its width and height in pixels; without it {TrendPlot.DefaultWidth}x{TrendPlot.DefaultHeight}.", HelpName = "WxH" };
         var config = SharedOptions.Config();
         var store = SharedOptions.Store();
         var command = new Command("trend", "How a channel, or a tube's health, goes from day to day: the change a month with its interval, and when it reaches its threshold.")
         {
-            machine, channel, power, tube, from, to, format, chart, config, store,
+            machine, channel, power, tube, from, to, format, chart, plot, size, config, store,
         };
         SharedOptions.RefuseBoth(command, config, store);
         command.SetAction((parsed, stop) =>
@@ -40,12 +43,13 @@ public static class TrendCommand
                 ? LaserWatchOptions.Default with { Store = new StoreOptions { Path = file } }
                 : AgentConfiguration.Read(parsed.GetValue(config));
             return RunAsync(
-                question, options, new Shown(parsed.GetValue(format)!, parsed.GetValue(chart)), parsed.InvocationConfiguration.Output, stop);
+                question, options, new Shown(parsed.GetValue(format)!, parsed.GetValue(chart), PictureFile.Of(parsed.GetValue(plot), parsed.GetValue(size))),
+                parsed.InvocationConfiguration.Output, parsed.InvocationConfiguration.Error, stop);
         });
         return command;
     }
 
-    private sealed record Shown(string Format, bool Chart);
+    private sealed record Shown(string Format, bool Chart, PictureFile? Picture);
 
     private static int? Number(string? tube)
     {
@@ -55,7 +59,7 @@ public static class TrendCommand
             : throw new CommandException(ExitCode.BadUsage, $"--tube {tube}: write a number from 1, or all.");
     }
 
-    private static async Task<int> RunAsync(TrendQuestion question, LaserWatchOptions options, Shown shown, TextWriter output, CancellationToken stop)
+    private static async Task<int> RunAsync(TrendQuestion question, LaserWatchOptions options, Shown shown, TextWriter output, TextWriter error, CancellationToken stop)
     {
         Check(question);
         try
@@ -66,6 +70,12 @@ public static class TrendCommand
             if (answer.Lack is { } lack)
                 throw new CommandException(ExitCode.FoundWanting, lack);
             Print(answer.Trends, shown, output);
+            if (shown.Picture is { } picture)
+            {
+                await picture.WriteAsync(answer.Trends, stop);
+                await error.WriteLineAsync($"{picture.Path}: {picture.Width} by {picture.Height}");
+            }
+
             return (int)ExitCode.Done;
         }
         catch (StoreException e)
