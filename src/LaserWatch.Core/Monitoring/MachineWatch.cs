@@ -105,6 +105,9 @@ public sealed class MachineWatch
     /// <summary>What was done to the machine, part by part, and the beam hours since.</summary>
     public ServiceLedger Ledger => _ledger;
 
+    /// <summary>The tube's current against its baseline, as the rules see it.</summary>
+    internal TubeHealth Tube => _tube;
+
     /// <summary>The newest sample time seen; null before the first.</summary>
     public Instant? Newest => _order.Newest;
 

@@ -10,7 +10,7 @@ namespace LaserWatch.Plots;
 internal readonly record struct PlotScale(double From, double Last, double To, double Low, double High)
 {
     // What is projected farther than this times the time seen would press the estimates into a corner.
-    private const double FarthestAhead = 2;
+    private const double FarthestAhead = 3;
     private const double Room = 0.06;
     private const double RoomForMarks = 0.10;
 

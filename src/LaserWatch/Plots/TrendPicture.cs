@@ -9,6 +9,9 @@ namespace LaserWatch.Plots;
 internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends, int width, int height)
 {
     // Told apart by lightness too, for those who do not see colours and for grey print.
+    // Half a date, which may stand under the corner.
+    private const float RoomAtTheRight = 45;
+
     private static readonly Color Ink = Color.FromHex("#1b1f24");
     private static readonly Color Dots = Color.FromHex("#5b7fa6");
     private static readonly Color Bars = Color.FromHex("#c3d0de");
@@ -42,6 +45,7 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
         Axes();
         Words(marks);
         plot.Axes.SetLimits(X(_scale.From), X(_scale.To), Y(_scale.Low), Y(_scale.High));
+        plot.Axes.SetLimitsY(Y(_scale.Low), Y(_scale.High), plot.Axes.Right);
     }
 
     private static double X(double days) => ChannelTrend.FromDays(days).ToDateTimeOffset().UtcDateTime.ToOADate();
@@ -124,11 +128,14 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
         var shown = Math.Min(end, _scale.To);
         var ahead = Straight(_scale.Last, from, shown, from + ((level - from) * (shown - _scale.Last) / (end - _scale.Last)));
         (ahead.Color, ahead.LineWidth, ahead.LinePattern) = (Ahead, 1.6f, LinePattern.Dashed);
-        ahead.LegendText = "course to its middle date";
-        if (projection.Median is null || end > _scale.To)
+        ahead.LegendText = "at its present course";
+        if (projection.Median is not null && end <= _scale.To)
+            plot.Add.Marker(X(end), Y(level), MarkerShape.FilledDiamond, 11, Ahead);
+        if (projection.Latest is { } until && ChannelTrend.ToDays(until) <= _scale.To)
             return;
-        var dot = plot.Add.Marker(X(end), Y(level), MarkerShape.FilledDiamond, 10, Ahead);
-        dot.LegendText = "";
+        // It goes on beyond the edge.
+        var beyond = plot.Add.Text("▶", X(_scale.To), Y(level));
+        (beyond.LabelFontName, beyond.LabelFontSize, beyond.LabelFontColor, beyond.LabelAlignment) = (PlotFont.Name, 16, Ahead, Alignment.MiddleRight);
     }
 
     /// <summary>Vertical lines, numbered at the top where nothing else is drawn; work of about the same time shares a number.</summary>
@@ -168,6 +175,7 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
         foreach (var axis in new[] { plot.Axes.Bottom.TickLabelStyle, plot.Axes.Left.TickLabelStyle, plot.Axes.Right.TickLabelStyle, plot.Axes.Left.Label })
             axis.FontSize = _size;
         plot.Axes.Left.Label.Bold = false;
+        plot.Axes.Right.MinimumSize = RoomAtTheRight;
 
         // Names of levels stand at the right edge, outside the data.
         var levels = Newest.Thresholds.Where(t => t.Value > _scale.Low && t.Value < _scale.High).GroupBy(t => t.Value)
@@ -182,7 +190,8 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
 
     private void Words(List<(string Number, string Words)> marks)
     {
-        List<string> title = [.. Wrapped(TrendPlot.Title(trends), _size + 3), .. Wrapped(TrendPlot.Says(trends), _size + 3)];
+        var (now, ahead) = TrendPlot.Findings(Newest);
+        List<string> title = [.. Wrapped(TrendPlot.Title(trends), _size + 1), .. Wrapped(now, _size + 1), .. Wrapped(ahead, _size + 1)];
         plot.Axes.Title.Label.Text = string.Join('\n', title);
         (plot.Axes.Title.Label.FontSize, plot.Axes.Title.Label.Bold) = (_size + 1, false);
         var most = Math.Max(2, (height / 90) - 2);

@@ -1,4 +1,3 @@
-using System.Globalization;
 using System.Net;
 using System.Text.RegularExpressions;
 using LaserWatch.History;
@@ -39,13 +38,11 @@ public static partial class TrendPlot
     }
 
     /// <summary>What the picture says, in words: for a caption, or for those who do not see it.</summary>
-    public static string Says(IReadOnlyList<ChannelTrend> trends)
-    {
-        var trend = trends[^1];
-        return string.Create(
-            CultureInfo.InvariantCulture,
-            $"now {TrendSentences.Now(trend)}; a month {TrendSentences.PerMonth(trend)}; projected: {TrendSentences.Projected(trend)}. Intervals of {trend.Confidence * 100:0.#} %.");
-    }
+    public static string Says(IReadOnlyList<ChannelTrend> trends) => Findings(trends[^1]) is var (now, ahead) ? $"{now} {ahead}" : "";
+
+    internal static (string Now, string Ahead) Findings(ChannelTrend trend) =>
+        ($"Now {TrendSentences.Now(trend)}; {(trend.Line is null ? TrendSentences.PerMonth(trend) : "a month " + TrendSentences.PerMonth(trend))}.",
+        $"Projected: {TrendSentences.Projected(trend)}.{(trend.Line is null ? "" : $" Intervals of {TrendNumbers.Percent(trend.Confidence)}.")}");
 
     public static string Title(IReadOnlyList<ChannelTrend> trends) => $"{trends[0].Machine}: {trends[0].What}"
         + (trends.Count == 1 && trends[0].Tube is { } tube ? $" ({tube.Words})" : trends.Count > 1 ? $" ({trends.Count} tubes)" : "");
