@@ -20,6 +20,8 @@ public sealed class ChannelHistory : IHistoryListener
     private readonly List<double> _minutes = [];
     private readonly List<DailyEstimate> _days = [];
     private bool _beam;
+    private Sample _held;
+    private bool _isHeld;
     private long _minute = long.MinValue;
     private double _minuteTimes;
     private double _sum;
@@ -60,15 +62,19 @@ public sealed class ChannelHistory : IHistoryListener
     {
         foreach (ref readonly var sample in samples)
         {
+            // Whether the beam was on at its instant may be told after it.
+            if (_isHeld && sample.At != _held.At)
+                Settle();
             if (sample.Channel == _beamBy)
                 _beam = sample.Value >= _beamFrom;
-            if (sample.Channel == _channel && (_beam || _beamBy is null) && _range.Holds(sample.Value))
-                Take(sample);
+            if (sample.Channel == _channel && _range.Holds(sample.Value))
+                (_held, _isHeld) = (sample, true);
         }
     }
 
     public void End()
     {
+        Settle();
         CloseMinute();
         CloseDay();
         var (times, values, within) = (new double[_days.Count], new double[_days.Count], new double[_days.Count]);
@@ -77,6 +83,13 @@ public sealed class ChannelHistory : IHistoryListener
         var wander = _days.Count < 2 ? 0 : HealthSeries.WanderOfDays(times, values, within, _days.Average(day => day.Error), 0);
         for (var i = 0; i < _days.Count; i++)
             _days[i] = _days[i] with { Error = Math.Sqrt((_days[i].Error * _days[i].Error) + (wander * wander)) };
+    }
+
+    private void Settle()
+    {
+        if (_isHeld && (_beam || _beamBy is null))
+            Take(_held);
+        _isHeld = false;
     }
 
     private void Take(in Sample sample)

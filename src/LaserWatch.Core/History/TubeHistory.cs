@@ -26,6 +26,13 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
     private Run? _run;
     private int _runs;
 
+    // The samples of the instant under way; NaN where there is none.
+    private Instant _moment = Instant.MinValue;
+    private double _lasing = double.NaN;
+    private double _power = double.NaN;
+    private double _current = double.NaN;
+    private double _coolant = double.NaN;
+
     public IReadOnlyCollection<Channel> Channels { get; } = [Channel.TubeCurrent, Channel.Power, Channel.Lasing, Channel.CoolantIn];
 
     /// <summary>The tubes that were in, oldest first; the last is in now. At least one.</summary>
@@ -59,14 +66,19 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
         Run(new Run(++_runs, null, null, span.From, Inferred: true));
     }
 
-    public void Take(JobEvent run) => Run(run.Kind == JobEventKind.End
-        ? null
-        : new Run(++_runs, run.Job, run.Job is null ? null : jobs.Find(run.Job, run.At), run.At, run.Inferred));
+    public void Take(JobEvent run)
+    {
+        TakeMoment();
+        Run(run.Kind == JobEventKind.End
+            ? null
+            : new Run(++_runs, run.Job, run.Job is null ? null : jobs.Find(run.Job, run.At), run.At, run.Inferred));
+    }
 
     public void Take(ServiceEvent service)
     {
         if (!string.Equals(service.Part, "tube", StringComparison.OrdinalIgnoreCase) || !ServiceLedger.Replaces(service.Action))
             return;
+        TakeMoment();
         Close();
         _health.Restart(service.At);
         // Nothing was seen of the one before: it was logged twice, or came before the first sample.
@@ -79,34 +91,64 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
     {
         foreach (ref readonly var sample in samples)
         {
-            var channel = sample.Channel;
-            if (channel == Channel.TubeCurrent)
+            if (sample.At != _moment)
             {
-                // A current without beam proves nothing, and ends nothing that the beam's end has not.
-                SeesCurrent = true;
-                if (_beamIsOff || !_currents.Holds(sample.Value))
-                    continue;
-            }
-            else if (channel == Channel.Lasing)
-            {
-                FollowBeam(sample);
-            }
-            else if (channel == Channel.Power)
-            {
-                SeesPower = true;
-            }
-            else if (channel != Channel.CoolantIn || !_coolants.Holds(sample.Value))
-            {
-                continue;
+                TakeMoment();
+                _moment = sample.At;
             }
 
-            First ??= sample.At;
-            if (_health.Take(sample) && _health.BlocksEver != _blocks)
-                Keep();
+            var channel = sample.Channel;
+            if (channel == Channel.TubeCurrent)
+                _current = sample.Value;
+            else if (channel == Channel.Power)
+                _power = sample.Value;
+            else if (channel == Channel.Lasing)
+                _lasing = sample.Value;
+            else if (channel == Channel.CoolantIn)
+                _coolant = sample.Value;
         }
     }
 
-    public void End() => Close();
+    public void End()
+    {
+        TakeMoment();
+        Close();
+    }
+
+    /// <summary>The samples of one instant, in the order of the live watch: what says whether the beam is on comes before what the beam does.</summary>
+    private void TakeMoment()
+    {
+        if (!double.IsNaN(_lasing))
+        {
+            FollowBeam(_lasing);
+            Take(Channel.Lasing, _lasing);
+        }
+
+        if (!double.IsNaN(_power))
+        {
+            SeesPower = true;
+            Take(Channel.Power, _power);
+        }
+
+        if (!double.IsNaN(_current))
+        {
+            // A current without beam proves nothing, and ends nothing that the beam's end has not.
+            SeesCurrent = true;
+            if (!_beamIsOff && _currents.Holds(_current))
+                Take(Channel.TubeCurrent, _current);
+        }
+
+        if (!double.IsNaN(_coolant) && _coolants.Holds(_coolant))
+            Take(Channel.CoolantIn, _coolant);
+        _lasing = _power = _current = _coolant = double.NaN;
+    }
+
+    private void Take(Channel channel, double value)
+    {
+        First ??= _moment;
+        if (_health.Take(new Sample(channel, _moment, value)) && _health.BlocksEver != _blocks)
+            Keep();
+    }
 
     internal TubeBlocks BlocksOf(int tube) => new(_tubes[tube - 1].Blocks, _tubes[tube - 1].Baselines);
 
@@ -117,14 +159,14 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
     }
 
     // As the live watch does: an announced run whose end never came is over after a long time without beam.
-    private void FollowBeam(in Sample sample)
+    private void FollowBeam(double lasing)
     {
-        _beamIsOff = sample.Value < 0.5;
+        _beamIsOff = lasing < 0.5;
         if (_beamIsOff)
             return;
-        if (_run is { Inferred: false } run && sample.At - (_beamSeen > run.Since ? _beamSeen : run.Since) >= _forgotten)
+        if (_run is { Inferred: false } run && _moment - (_beamSeen > run.Since ? _beamSeen : run.Since) >= _forgotten)
             Run(null);
-        _beamSeen = sample.At;
+        _beamSeen = _moment;
     }
 
     private void Keep()

@@ -59,8 +59,8 @@ public class ChannelHistoryTests
 
         var days = Walk(new ChannelHistory(Channel.AmbientTemperature, null, MonitorOptions.Default), samples).Days;
 
-        // Uniform over one kelvin: 0.29 K; the estimate leans to what the minutes say, which is nothing.
-        Assert.All(days, day => Assert.InRange(day.Error, 0.15, 0.45));
+        // Uniform over one kelvin has a deviation of 0.29 K; that of the median difference of neighbours is 0.29 · 1.4826 = 0.31 K, from 39 of them.
+        Assert.All(days, day => Assert.InRange(day.Error, 0.15, 0.55));
     }
 
     [Fact]

@@ -99,7 +99,7 @@ public class TrendTests
         var trend = Health(55, day => day < 49 ? 1 : 0.93, 0.002);
 
         Assert.Null(trend.Line);
-        Assert.StartsWith("4 day(s) with an estimate since the step on 2026-04-2", trend.Refusal, StringComparison.Ordinal);
+        Assert.StartsWith("5 day(s) with an estimate since the step on 2026-04-2", trend.Refusal, StringComparison.Ordinal);
     }
 
     [Fact]
