@@ -29,6 +29,9 @@ public sealed record ChannelTrend
     /// <summary>The only commanded power that was taken, %; null: all.</summary>
     public double? Power { get; init; }
 
+    /// <summary>The powers that stand lowest and highest lately, where they differ by more than chance; null else, and where one power was taken.</summary>
+    public PowersApart? Apart { get; init; }
+
     /// <summary>What the current was at <see cref="Power"/> when the tube was new or the watch began, mA; null without a power or before it is known.</summary>
     public double? BaselineMilliamps { get; init; }
 

@@ -7,7 +7,7 @@ namespace LaserWatch.History;
 public static class TubeTrend
 {
     private const int LastDays = 10;
-    private const double PowersApart = 0.03;
+    private const double LeastApart = 0.03;
 
     /// <param name="history">After its walk.</param>
     /// <param name="tube">One of <see cref="TubeHistory.Tubes"/>; its serial and date of installation may have been filled in.</param>
@@ -33,6 +33,7 @@ public static class TubeTrend
         {
             Tube = tube,
             Power = power,
+            Apart = power is null ? PowersApartOf(blocks.Blocks) : null,
             BaselineMilliamps = baseline,
             Milliamps = power is { } given && baseline is { } scale ? frame.Within(DailyHealth.Milliamps(blocks.Blocks, given, scale).Days) : null,
         };
@@ -61,12 +62,12 @@ public static class TubeTrend
                 + ": the baseline is of then, not of the new tube, and what it had lost before is not seen.";
         }
 
-        if (power is null && Differing(blocks.Blocks) is { } differing)
-            yield return differing;
+        if (power is null && PowersApartOf(blocks.Blocks) is { } apart)
+            yield return $"{apart.Words} Look at one power too: --power {apart.LowestAt.ToString("0", CultureInfo.InvariantCulture)}.";
     }
 
     // A supply that gives way does so at the top: pooled, its fall looks smaller than it is there.
-    private static string? Differing(List<TubeBlock> blocks)
+    private static PowersApart? PowersApartOf(List<TubeBlock> blocks)
     {
         if (blocks.Count == 0)
             return null;
@@ -75,8 +76,7 @@ public static class TubeTrend
             .Where(group => group.Count() >= LastDays)
             .Select(group => (Power: group.Key, Ratio: Detection.Tube.RobustLocation.Median(group.Select(block => block.Ratio).ToArray())))
             .OrderBy(p => p.Ratio).ToList();
-        return powers.Count < 2 || powers[^1].Ratio - powers[0].Ratio < PowersApart ? null : string.Create(
-            CultureInfo.InvariantCulture,
-            $"The powers differ lately: {powers[0].Ratio * 100:0.0} % of the baseline at {powers[0].Power:0} % power, {powers[^1].Ratio * 100:0.0} % at {powers[^1].Power:0} %. Look at one power too: --power {powers[0].Power:0}.");
+        return powers.Count < 2 || powers[^1].Ratio - powers[0].Ratio < LeastApart ? null
+            : new(powers[0].Power, powers[0].Ratio, powers[^1].Power, powers[^1].Ratio);
     }
 }

@@ -44,9 +44,13 @@ internal static class Verdict
             return $"Since {since}, the current at fixed power shows no change that can be told from chance: {Signed(fall.Value)} {interval}.";
         var course = Course(trend);
         return fall.Value > 0
-            ? $"Since {since}, the current at fixed power has fallen by {Figures.Percent(fall.Value)} {interval}{(course.Length > 0 ? $", {course}" : "")}."
+            ? $"Since {since}, the current at fixed power has fallen by {Figures.Percent(fall.Value)} {interval}{(course.Length > 0 ? $", {course}" : "")}{Pooled(trend)}."
             : $"Since {since}, the current at fixed power has risen by {Figures.Percent(-fall.Value)} ({Figures.Percent(trend.Confidence, 0)} interval {Figures.Number(-fall.High * 100, 1)} to {Figures.Percent(-fall.Low)}).";
     }
+
+    private static string Pooled(ChannelTrend trend) => trend.Apart is { } apart
+        ? $", over all powers; lately by {Figures.Percent(1 - apart.Lowest)} at {Figures.Number(apart.LowestAt, 0)} % power and by {Figures.Percent(1 - apart.Highest)} at {Figures.Number(apart.HighestAt, 0)} %"
+        : "";
 
     private static string Signed(double fall) => fall >= 0 ? $"a fall of {Figures.Percent(fall)}" : $"a rise of {Figures.Percent(-fall)}";
 

@@ -49,6 +49,18 @@ internal static class ConstructedReport
             ],
             Duplicates = 12,
             Conflicts = 3,
+            Integrity = new IntegrityFacts(
+                400, "72f7f687f995c53b46efcb145dd4e41367c69088400a05a4aa84f37b3ea2d919", "2026-03-02T01:00:00Z",
+                "b3ce4384445bdfa0e5d1d5d1910914def496482017c9a248d63e0ec31369ef8d", "2026-03-02T01:00:02Z")
+            {
+                SealedDays = 398,
+                FirstSealed = new DateOnly(2024, 6, 3),
+                LastSealed = new DateOnly(2026, 2, 27),
+                UnsealedDays = 1,
+                Revised = [new RevisedDay(new DateOnly(2025, 5, 6), 1, "12 samples of air_pressure came after the day was sealed")],
+                AnnexDays = [new DateOnly(2024, 6, 3), new DateOnly(2026, 2, 27)],
+                Differing = [new DateOnly(2025, 8, 4)],
+            },
             Sensors =
             [
                 new("air_pressure", "topic shop/bay1/air, value at /psi", "psi to kPa"),

@@ -22,7 +22,7 @@ internal static class ProofSection
             + (facts.UnsealedDays > 0 ? $"; {Figures.Counted(facts.UnsealedDays, "day")} with an estimate of the current {(facts.UnsealedDays == 1 ? "is" : "are")} not, or not yet." : "."));
         Revisions(page, facts);
         if (facts.Differing.Count > 0)
-            page.Paragraph($"The store no longer holds these days as they were sealed: {string.Join(", ", facts.Differing.Select(Date))}. What was drawn from them is in doubt.", "warning");
+            page.Paragraph($"The store no longer holds these days as they were sealed: {string.Join(", ", facts.Differing.Select(Date))}. What was drawn from them is in doubt.", "out");
         page.Paragraph(Annex(facts));
         Signature(page, facts);
         Meaning(page);
@@ -33,16 +33,13 @@ internal static class ProofSection
         : $"The page holds one whole minute of raw samples of every channel for each of {Figures.Counted(facts.AnnexDays.Count, "day")}, spread over the time and the first and last among them: the middle one of the day’s minutes at its commonest power. "
         + "Each is proven to be part of its sealed day. The whole of the data is had by “laserwatch record”, which carries the proof of every day.";
 
-    private static void Signature(Markup page, IntegrityFacts facts)
-    {
-        page.Open("dl", ("class", "hashes")).Line();
-        Item(page, "Log", $"{Figures.Counted(facts.LogEntries, "entry", "entries")}, signed {facts.SignedAt ?? "never"}");
-        Item(page, "Root of the log (SHA-256)", facts.Root ?? "none", "hash");
-        Item(page, "Fingerprint of the key (SHA-256)", facts.Fingerprint ?? "none", "hash");
-        Item(page, "Time-stamping authority", facts.StampedAt is { } at ? $"says the log’s root existed at {at}" : "none was asked: the times of sealing are the agent’s own word");
-        Item(page, "This page", facts.NotSigned is { } why ? $"not signed: {why}" : "signed as a whole with the same key; so a change of a single character shows");
-        page.CloseLine();
-    }
+    private static void Signature(Markup page, IntegrityFacts facts) => ReportTable.PrintFacts(page, "proof-table", "What was signed, and by whom", [
+        ("Log", $"{Figures.Counted(facts.LogEntries, "entry", "entries")}, signed {facts.SignedAt ?? "never"}"),
+        ("Root of the log (SHA-256)", facts.Root ?? "none"),
+        ("Fingerprint of the key (SHA-256)", facts.Fingerprint ?? "none"),
+        ("Time-stamping authority", facts.StampedAt is { } at ? $"says the log’s root existed at {at}" : "none was asked, or none answered: the times of sealing are the agent’s own word"),
+        ("This page", facts.NotSigned is { } why ? $"not signed: {why}" : "signed as a whole with the same key; so a change of a single character shows"),
+    ]);
 
     private static void Meaning(Markup page) => page.Paragraph(
         "To check: “laserwatch verify” with this file, kept just as it was sent (a program that changes line ends or spaces changes the file). It shows that the holder of the key signed these values after they came in, and that "
@@ -65,9 +62,6 @@ internal static class ProofSection
             table.Add(Date(day.Day), Figures.Count(day.Revision), day.Why);
         table.Print(page);
     }
-
-    private static void Item(Markup page, string term, string words, string? css = null) =>
-        page.Element("dt", term).Element("dd", words, ("class", css)).Line();
 
     private static string Date(DateOnly day) => day.ToString("yyyy-MM-dd", CultureInfo.InvariantCulture);
 }
