@@ -32,6 +32,7 @@ public static class TubeTrend
         return trend with
         {
             Tube = tube,
+            Projection = tube.Removed is null ? trend.Projection : new TrendProjection(trend.Projection.Threshold, null, null, null, "the tube is out"),
             Power = power,
             Apart = power is null ? PowersApartOf(blocks.Blocks) : null,
             BaselineMilliamps = baseline,

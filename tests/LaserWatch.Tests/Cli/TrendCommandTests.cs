@@ -53,6 +53,7 @@ public sealed class TrendCommandTests : IDisposable
 
         using var json = JsonDocument.Parse(output);
         Assert.Equal(["T-000001", "T-000002"], json.RootElement.GetProperty("trends").EnumerateArray().Select(t => t.GetProperty("tube").GetProperty("serial").GetString()));
+        Assert.Equal("the tube is out", json.RootElement.GetProperty("trends")[0].GetProperty("projection").GetProperty("refusal").GetString());
     }
 
     [Fact]
