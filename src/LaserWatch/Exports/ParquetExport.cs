@@ -8,7 +8,7 @@ namespace LaserWatch.Exports;
 /// <remarks><c>time</c> is a UTC timestamp in microseconds, which every reader understands; <c>time_ns</c> is the exact time in nanoseconds since 1970.</remarks>
 internal static class ParquetExport
 {
-    private static readonly ParquetOptions Packed = new() { CompressionMethod = CompressionMethod.Zstd };
+    private static readonly ParquetOptions Packed = new() { CompressionMethod = CompressionMethod.Snappy };
 
     /// <returns>The number of rows.</returns>
     public static async Task<long> WriteAsync(SampleTable table, string machine, Stream to, CancellationToken stop)

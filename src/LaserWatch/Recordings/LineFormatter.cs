@@ -27,6 +27,9 @@ public sealed class LineFormatter
         _hasField = false;
     }
 
+    /// <summary>Forgets the bytes that were taken elsewhere; a line under way goes on.</summary>
+    public void ForgetWritten() => _bytes.ResetWrittenCount();
+
     public LineFormatter Measurement(string name)
     {
         Escaped(name, ", ");

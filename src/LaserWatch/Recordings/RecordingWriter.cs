@@ -103,27 +103,13 @@ public static class RecordingWriter
         Instant? lineAt = null;
         Instant? first = null;
         Instant? last = null;
-        await foreach (var sample in store.ReadSamplesAsync(machine, null, from, to, new ChannelTable(), stop).ConfigureAwait(false))
+        await foreach (var block in store.ReadSampleBlocksAsync(machine, null, from, to, new ChannelTable(), stop).ConfigureAwait(false))
         {
-            if (lineAt != sample.At)
-            {
-                EndLine();
-                events.WriteUntil(sample.At, TelemetryRank, lines);
-                if (lines.Written.Length >= FlushAt)
-                {
-                    await output.WriteAsync(lines.WrittenMemory, stop).ConfigureAwait(false);
-                    lines.Clear();
-                }
-
-                lines.Measurement(EventLines.Telemetry).Tag("machine", machine);
-                telemetryLines++;
-                lineAt = sample.At;
-                first ??= sample.At;
-                last = sample.At;
-            }
-
-            lines.Field(sample.Channel.Name, sample.Value);
-            samples++;
+            WriteBlock(block.Span);
+            if (lines.Written.Length < FlushAt)
+                continue;
+            await output.WriteAsync(lines.WrittenMemory, stop).ConfigureAwait(false);
+            lines.ForgetWritten();
         }
 
         EndLine();
@@ -134,7 +120,29 @@ public static class RecordingWriter
             ? ProofExtent.None
             : await RecordingProof.WriteAsync(store, evidence, machine, from, to, underWay, output, stop).ConfigureAwait(false);
         return new RecordingExtent(
-            samples, telemetryLines + events.Count, records.Count, runs.Count, services.Count, alarms.Count, first, last) { Proof = proof };
+            samples, telemetryLines + events.Count, records.Count, runs.Count, services.Count, alarms.Count, first, last)
+        { Proof = proof };
+
+        void WriteBlock(ReadOnlySpan<Sample> block)
+        {
+            foreach (ref readonly var sample in block)
+            {
+                if (lineAt != sample.At)
+                {
+                    EndLine();
+                    events.WriteUntil(sample.At, TelemetryRank, lines);
+                    lines.Measurement(EventLines.Telemetry).Tag("machine", machine);
+                    telemetryLines++;
+                    lineAt = sample.At;
+                    first ??= sample.At;
+                    last = sample.At;
+                }
+
+                lines.Field(sample.Channel.Name, sample.Value);
+            }
+
+            samples += block.Length;
+        }
 
         void EndLine()
         {

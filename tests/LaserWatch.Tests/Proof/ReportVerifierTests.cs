@@ -53,7 +53,7 @@ public sealed class SealedPage : IAsyncLifetime
 
 public class ReportVerifierTests(SealedPage sealedPage) : IClassFixture<SealedPage>
 {
-    
+
 
     private readonly byte[] _page = sealedPage.Bytes;
 
