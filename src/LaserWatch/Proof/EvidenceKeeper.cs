@@ -46,23 +46,40 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
         TellOfKey(key);
         var from = _wholeLook == UtcDay.Of(now) ? UtcDay.Start(UtcDay.Of(now - UsualLookBack)) : Instant.MinValue;
         var (days, revised, altered) = (0, 0, new List<string>());
+        EvidenceException? fault = null;
         foreach (var machine in await store.ReadMachinesAsync(stop).ConfigureAwait(false))
         {
-            var log = EvidenceLog.Read(_folder, machine);
-            if (log.TornBytes > 0)
-                logger.TornLogLine(_folder.LogFile(machine), log.TornBytes);
-            var session = new Session(store, log, key, now, from, stop);
-            await SealAsync(session, altered).ConfigureAwait(false);
-            days += session.Days;
-            revised += session.Revised;
-            if (_timestamper is not null)
-                await _timestamper.StampAsync(log, stop).ConfigureAwait(false);
+            try
+            {
+                var session = await SealAsync(store, machine, key, now, from, altered, stop).ConfigureAwait(false);
+                days += session.Days;
+                revised += session.Revised;
+            }
+            catch (EvidenceException e)
+            {
+                fault ??= e; // one machine's damaged log must not leave the others unsealed
+            }
         }
 
+        if (fault is not null)
+            throw fault;
         _wholeLook = UtcDay.Of(now);
         if (days + revised > 0)
             logger.DaysSealed(days, revised);
         return new SealingOutcome(days, revised, altered);
+    }
+
+    private async Task<Session> SealAsync(
+        ITelemetryStore store, string machine, SigningKey key, Instant now, Instant from, List<string> altered, CancellationToken stop)
+    {
+        var log = EvidenceLog.Read(_folder, machine);
+        if (log.TornBytes > 0)
+            logger.TornLogLine(_folder.LogFile(machine), log.TornBytes);
+        var session = new Session(store, log, key, now, from, stop);
+        await SealAsync(session, altered).ConfigureAwait(false);
+        if (_timestamper is not null)
+            await _timestamper.StampAsync(log, stop).ConfigureAwait(false);
+        return session;
     }
 
     private async Task SealAsync(Session session, List<string> altered)
