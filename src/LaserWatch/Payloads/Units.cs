@@ -51,9 +51,9 @@ public static class Units
     public static string Explain(string channel, string canonical, string unit)
     {
         if (canonical.Length == 0 && !FamilyOf.ContainsKey(canonical))
-            return $"channel {channel} has no unit, so '{unit}' cannot be converted: declare the channel's unit";
+            return $"channel {channel} has no unit, so {PayloadText.Quote(unit)} cannot be converted: declare the channel's unit";
         var names = string.Join(", ", Known(canonical).Select(name => name.Length == 0 ? "(none)" : name));
-        return $"unit '{unit}' is not known for {channel}{(canonical.Length == 0 ? "" : $" ({canonical})")}: use one of {names}";
+        return $"unit {PayloadText.Quote(unit)} is not known for {channel}{(canonical.Length == 0 ? "" : $" ({canonical})")}: use one of {names}";
     }
 
     private static Dictionary<string, Family> BuildFamilies()

@@ -47,11 +47,14 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
         var from = _wholeLook == UtcDay.Of(now) ? UtcDay.Start(UtcDay.Of(now - UsualLookBack)) : Instant.MinValue;
         var (days, revised, altered) = (0, 0, new List<string>());
         EvidenceException? fault = null;
+        var logs = new List<EvidenceLog>();
         foreach (var machine in await store.ReadMachinesAsync(stop).ConfigureAwait(false))
         {
             try
             {
-                var session = await SealAsync(store, machine, key, now, from, altered, stop).ConfigureAwait(false);
+                var log = EvidenceLog.Read(_folder, machine);
+                var session = await SealAsync(store, log, key, now, from, altered, stop).ConfigureAwait(false);
+                logs.Add(log);
                 days += session.Days;
                 revised += session.Revised;
             }
@@ -61,6 +64,9 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
             }
         }
 
+        // When all is sealed: an authority that does not answer must delay nothing.
+        if (_timestamper is not null)
+            await _timestamper.StampAsync(logs, stop).ConfigureAwait(false);
         if (fault is not null)
             throw fault;
         _wholeLook = UtcDay.Of(now);
@@ -70,15 +76,13 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
     }
 
     private async Task<Session> SealAsync(
-        ITelemetryStore store, string machine, SigningKey key, Instant now, Instant from, List<string> altered, CancellationToken stop)
+        ITelemetryStore store, EvidenceLog log, SigningKey key, Instant now, Instant from, List<string> altered, CancellationToken stop)
     {
-        var log = EvidenceLog.Read(_folder, machine);
         if (log.TornBytes > 0)
-            logger.TornLogLine(_folder.LogFile(machine), log.TornBytes);
+            logger.TornLogLine(_folder.LogFile(log.Content.Machine), log.TornBytes);
         var session = new Session(store, log, key, now, from, stop);
         await SealAsync(session, altered).ConfigureAwait(false);
-        if (_timestamper is not null)
-            await _timestamper.StampAsync(log, stop).ConfigureAwait(false);
+        log.CutTorn();
         return session;
     }
 

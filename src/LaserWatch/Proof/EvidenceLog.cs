@@ -72,6 +72,14 @@ public sealed class EvidenceLog
         Write(lines);
     }
 
+    /// <summary>Cuts off what is no whole line, where nothing was appended that did so.</summary>
+    /// <exception cref="EvidenceException">The log cannot be written.</exception>
+    public void CutTorn()
+    {
+        if (TornBytes > 0)
+            Write(new StringBuilder());
+    }
+
     private void Take(StringBuilder lines, string line)
     {
         if (Content.Take(Encoding.UTF8.GetBytes(line)) is { } wrong)

@@ -11,30 +11,39 @@ namespace LaserWatch.Proof;
 /// <remarks>The authority is sent the SHA-256 of the head's line. What fails is told once, and asked for again at the next sealing.</remarks>
 internal sealed class Timestamper(EvidenceOptions options, ILogger logger)
 {
-    private static readonly HttpClient Http = new() { Timeout = Timeout.InfiniteTimeSpan };
+    private static readonly HttpClient Http = new() { Timeout = Timeout.InfiniteTimeSpan, MaxResponseContentBufferSize = LargestReply };
 
     private const int LargestReply = 1 << 20;
 
     private bool _failing;
 
-    /// <summary>Appends a token for the newest head, where it has none and the authority gives one.</summary>
-    /// <exception cref="EvidenceException">The log cannot be written.</exception>
-    public async Task StampAsync(EvidenceLog log, CancellationToken stop)
+    /// <summary>Appends a token for the newest head of each log, where it has none and the authority gives one; the first failure ends the round.</summary>
+    /// <exception cref="EvidenceException">A log cannot be written.</exception>
+    public async Task StampAsync(IEnumerable<EvidenceLog> logs, CancellationToken stop)
     {
-        if (log.Content.Heads is not [.., var (_, line)] || log.Content.StampOf(line) is not null)
-            return;
+        foreach (var log in logs)
+        {
+            if (log.Content.Heads is [.., var (_, line)] && log.Content.StampOf(line) is null && !await TryStampAsync(log, line, stop).ConfigureAwait(false))
+                return;
+        }
+    }
+
+    private async Task<bool> TryStampAsync(EvidenceLog log, string line, CancellationToken stop)
+    {
         try
         {
             log.AppendStamp(await AskAsync(Encoding.UTF8.GetBytes(line), stop).ConfigureAwait(false));
             if (_failing)
                 logger.TimestampWorksAgain(options.TimestampUrl!);
             _failing = false;
+            return true;
         }
         catch (Exception e) when (e is HttpRequestException or CryptographicException or IOException or UnauthorizedAccessException || (e is OperationCanceledException && !stop.IsCancellationRequested))
         {
             if (!_failing)
                 logger.TimestampFailed(options.TimestampUrl!, e is OperationCanceledException ? $"no answer within {options.TimestampSeconds} s" : e.Message);
             _failing = true;
+            return false;
         }
     }
 
@@ -60,8 +69,6 @@ internal sealed class Timestamper(EvidenceOptions options, ILogger logger)
         deadline.CancelAfter(TimeSpan.FromSeconds(options.TimestampSeconds));
         using var reply = await Http.SendAsync(message, deadline.Token).ConfigureAwait(false);
         reply.EnsureSuccessStatusCode();
-        if (reply.Content.Headers.ContentLength > LargestReply)
-            throw new IOException($"the reply has {reply.Content.Headers.ContentLength} bytes, which is no time stamp");
         var bytes = await reply.Content.ReadAsByteArrayAsync(deadline.Token).ConfigureAwait(false);
 
         // Checks status, nonce and that it is our hash which was stamped.
