@@ -1,4 +1,3 @@
-using System.IO.Compression;
 using LaserWatch.Jobs;
 using LaserWatch.Proof;
 using LaserWatch.Storage;
@@ -41,40 +40,9 @@ public static class RecordingWriter
     /// <inheritdoc cref="WriteFileAsync(ITelemetryStore, string, Instant, Instant, string, CancellationToken)"/>
     /// <param name="evidence">Where the log lies whose proof the recording is to end with; null: it carries none.</param>
     /// <exception cref="EvidenceException">The log cannot be read.</exception>
-    public static async Task<RecordingExtent> WriteFileAsync(
-        ITelemetryStore store, string machine, Instant from, Instant to, string path, EvidenceFolder? evidence, CancellationToken stop)
-    {
-        var whole = Path.GetFullPath(path);
-        var unfinished = whole + ".unfinished";
-        try
-        {
-            RecordingExtent extent;
-            var file = new FileStream(unfinished, FileMode.Create, FileAccess.Write, FileShare.None, 1 << 16);
-            await using (file.ConfigureAwait(false))
-            {
-                if (whole.EndsWith(".gz", StringComparison.OrdinalIgnoreCase))
-                {
-                    var gzip = new GZipStream(file, CompressionLevel.Optimal, leaveOpen: true);
-                    await using (gzip.ConfigureAwait(false))
-                        extent = await WriteAsync(store, machine, from, to, gzip, evidence, stop).ConfigureAwait(false);
-                }
-                else
-                {
-                    extent = await WriteAsync(store, machine, from, to, file, evidence, stop).ConfigureAwait(false);
-                }
-
-                file.Flush(flushToDisk: true);
-            }
-
-            File.Move(unfinished, whole, overwrite: true);
-            return extent;
-        }
-        catch
-        {
-            File.Delete(unfinished);
-            throw;
-        }
-    }
+    public static Task<RecordingExtent> WriteFileAsync(
+        ITelemetryStore store, string machine, Instant from, Instant to, string path, EvidenceFolder? evidence, CancellationToken stop) =>
+        WholeFile.WriteAsync(path, file => WriteAsync(store, machine, from, to, file, evidence, stop));
 
     /// <summary>Writes the lines to a stream.</summary>
     public static Task<RecordingExtent> WriteAsync(
