@@ -47,7 +47,7 @@ internal sealed record ReportAnnex(string Lines, IntegrityFacts Facts)
         proof.LogAndEnd(log);
         return new(
             Encoding.UTF8.GetString(lines.Written) + Encoding.UTF8.GetString(proof.Take()),
-            new IntegrityFacts(log.Entries.Count, head.Root.ToString(), head.At, head.Fingerprint(), StampOf(log, head))
+            new IntegrityFacts(log.Entries.Count, head.Root.ToString(), head.At, head.Fingerprint(), StampOf(log))
             {
                 SealedDays = reported.Count,
                 FirstSealed = reported.FirstOrDefault()?.Day,
@@ -59,13 +59,13 @@ internal sealed record ReportAnnex(string Lines, IntegrityFacts Facts)
             });
     }
 
-    private static string? StampOf(LogContent log, LogHead head)
+    private static string? StampOf(LogContent log)
     {
         var line = log.Heads[^1].Line;
         if (log.StampOf(line) is not { } stamp || !LogJson.TryBase64(stamp.Token, out var token))
             return null;
         var found = TimestampCheck.Check(token, Encoding.UTF8.GetBytes(line), null);
-        return found is { Wrong: null, At: { } at } && head == log.Head ? Rfc3339.Format(at) : null;
+        return found is { Wrong: null, At: { } at } ? Rfc3339.Format(at) : null;
     }
 
     /// <summary>Evenly spread, the first and the last among them.</summary>
