@@ -1,3 +1,6 @@
+using System.Globalization;
+using System.Text;
+using LaserWatch.Proof;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Alarms;
@@ -19,4 +22,35 @@ public readonly record struct Evidence(string Name, double? Number, string? Text
 public sealed record AlarmChange(
     Instant Time, string Machine, string Condition, AlarmState State, AlarmPriority Priority, double? Value, double? Limit,
     string Unit, string? Job, string Message, IReadOnlyList<Evidence> Evidence, IReadOnlyList<string> Checks,
-    string? By = null);
+    string? By = null)
+{
+    /// <summary>Evidence of an alarm that waits for a person though its condition is over: it needs a reset.</summary>
+    public const string LatchedEvidence = "latched";
+
+    /// <summary>Evidence of an alarm that another one explains; its text is the other one's condition.</summary>
+    public const string FollowsFromEvidence = "follows_from";
+
+    /// <summary>The standing alarm, of the same machine, that this one is a consequence of; null where there is none.</summary>
+    public string? FollowsFrom => TextOf(FollowsFromEvidence);
+
+    /// <summary>The condition is over, and the alarm waits for a person to reset it.</summary>
+    public bool IsLatched => TextOf(LatchedEvidence) is not null;
+
+    /// <summary>
+    /// The transition's name wherever it goes: 32 hex digits, the same when a replay or a restarted agent finds the same transition
+    /// again, so that a receiver can tell a second copy.
+    /// </summary>
+    public string Id() => Digest.Of(Encoding.UTF8.GetBytes(string.Create(
+        CultureInfo.InvariantCulture, $"{Machine}/{Condition}/{State.Name()}/{Priority.Name()}/{Time.UnixNanoseconds}"))).ToString()[..32];
+
+    private string? TextOf(string name)
+    {
+        for (var i = 0; i < Evidence.Count; i++)
+        {
+            if (Evidence[i].Name == name)
+                return Evidence[i].Text;
+        }
+
+        return null;
+    }
+}

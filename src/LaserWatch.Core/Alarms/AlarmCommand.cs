@@ -9,6 +9,9 @@ public enum AlarmCommandKind
     Unshelve,
     OutOfService,
     InService,
+
+    /// <summary>Lets a latched alarm go, once its condition is over.</summary>
+    Reset,
 }
 
 /// <summary>What a person asked of an alarm.</summary>

@@ -51,7 +51,7 @@ internal sealed class EventDecoder(PayloadOptions options)
     /// <inheritdoc cref="DecodeJob"/>
     public void DecodeCommand(string machine, ReadOnlySpan<byte> payload, Instant arrival, DecodedMessage into)
     {
-        const string Known = "acknowledge, shelve, unshelve, out-of-service or in-service";
+        const string Known = "acknowledge, shelve, unshelve, out-of-service, in-service or reset";
         if (!TryReadFields(payload, arrival, into, out var fields, out var at) || !TryName(fields, "do", Known, into, out var name)
             || !TryName(fields, "condition", "the alarm's condition, such as air-pressure-low", into, out var condition)
             || !TryName(fields, "by", "who asks", into, out var by))
@@ -63,6 +63,7 @@ internal sealed class EventDecoder(PayloadOptions options)
             "unshelve" => AlarmCommandKind.Unshelve,
             "out-of-service" => AlarmCommandKind.OutOfService,
             "in-service" => AlarmCommandKind.InService,
+            "reset" => AlarmCommandKind.Reset,
             _ => null,
         };
         if (kind is null)
