@@ -29,15 +29,12 @@ public static class Dependencies
     /// <summary>The conditions that explain the effect, nearest first.</summary>
     public static IEnumerable<Dependency> CausesOf(string effect) => All.Where(d => d.Effect == effect);
 
-    /// <summary>Whether one condition explains the other, directly or by way of others.</summary>
+    /// <summary>Whether one condition explains the other, directly or by way of others. Two can explain each other: drift and heat do.</summary>
     public static bool Explains(string cause, string effect)
     {
-        foreach (var dependency in CausesOf(effect))
-        {
-            if (dependency.Cause == cause || Explains(cause, dependency.Cause))
-                return true;
-        }
+        var seen = new HashSet<string>(StringComparer.Ordinal);
+        return Leads(effect);
 
-        return false;
+        bool Leads(string to) => seen.Add(to) && CausesOf(to).Any(d => d.Cause == cause || Leads(d.Cause));
     }
 }

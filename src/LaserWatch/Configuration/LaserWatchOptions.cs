@@ -1,5 +1,6 @@
 using System.ComponentModel.DataAnnotations;
 using System.Text.Json.Serialization;
+using LaserWatch.Alarms;
 using LaserWatch.Diagnosis;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
@@ -52,6 +53,9 @@ public sealed record LaserWatchOptions
     /// <summary>The causes of <see cref="Diagnosis"/>' file; null where none is named and those built in hold.</summary>
     [JsonIgnore]
     public CauseModel? Causes { get; init; }
+
+    /// <summary>When alarms come faster than one person can take them in, over all machines of the shop.</summary>
+    public FloodOptions Flood { get; init; } = new();
 
     /// <summary>The rules, for all machines of the shop.</summary>
     public MonitorOptions Rules { get; init; } = MonitorOptions.Default;
