@@ -57,6 +57,9 @@ public static class Composition
         services.AddSingleton<AlarmOutbox>();
         services.AddSingleton<StatusPublisher>();
 
+        services.AddSingleton(s => new FloodTeller(
+            options.Flood, s.GetRequiredService<Shop>(), s.GetRequiredService<StatusPublisher>(), s.GetRequiredService<ILogger<FloodTeller>>()));
+
         // … and kept.
         services.AddSingleton(store);
         services.AddSingleton(s => new SampleWriter(

@@ -57,6 +57,19 @@ internal static partial class Log
     [LoggerMessage(253, LogLevel.Warning, "{Count} alarm transitions were not delivered to {Sink} before the stop")]
     public static partial void AlarmsLeftUndelivered(this ILogger logger, string sink, int count);
 
+    // 28x-29x alarms: floods
+    [LoggerMessage(280, LogLevel.Warning, "A flood of alarms: {Annunciations} within {Minutes} minutes. Root causes first: {Roots}")]
+    public static partial void FloodBegan(this ILogger logger, int annunciations, double minutes, string roots);
+
+    [LoggerMessage(281, LogLevel.Information, "The flood of alarms is over, {Annunciations} in all: fewer than {Below} within {Minutes} minutes")]
+    public static partial void FloodEnded(this ILogger logger, int annunciations, int below, double minutes);
+
+    [LoggerMessage(282, LogLevel.Warning, "The alarms may have a cause in common: {What}")]
+    public static partial void CommonCauseFound(this ILogger logger, string what);
+
+    [LoggerMessage(283, LogLevel.Debug, "Whether alarms come in a flood could not be published: {Why}; tried again in a second")]
+    public static partial void FloodNotPublished(this ILogger logger, string why);
+
     // 3xx storage
     [LoggerMessage(300, LogLevel.Error, "The store takes nothing; {Items} items wait and are tried again. Free the disk, or see what holds the file")]
     public static partial void StoreFailing(this ILogger logger, Exception e, int items);

@@ -3,21 +3,22 @@ using LaserWatch.Telemetry;
 namespace LaserWatch.Alarms;
 
 /// <summary>Like alarms of several machines that began together: one thing they share is likelier than as many faults.</summary>
+/// <param name="Kind">The thing that is shared: <c>air-supply</c>, <c>cooling</c>, <c>room-humidity</c> or <c>network</c>.</param>
 /// <param name="What">What they share and what to look at, in words.</param>
 /// <param name="Machines">The machines, in the order in which it reached them.</param>
 /// <param name="Alarms">The alarms, in the same order, one of each machine.</param>
 /// <remarks>Common practice of the trade, no published source. It ranks where to look; it proves nothing.</remarks>
-public sealed record CommonCause(string What, IReadOnlyList<string> Machines, IReadOnlyList<AlarmChange> Alarms)
+public sealed record CommonCause(string Kind, string What, IReadOnlyList<string> Machines, IReadOnlyList<AlarmChange> Alarms)
 {
     private static readonly Family[] Families =
     [
-        new("air pressure lost or low", "look at the shared compressor or air supply first", false,
+        new("air-supply", "air pressure lost or low", "look at the shared compressor or air supply first", false,
             [Conditions.AirPressureLost, Conditions.AirPressureLow]),
-        new("coolant hot, or soon to be", "look at the shared chiller, or at the room's temperature and ventilation, first", true,
+        new("cooling", "coolant hot, or soon to be", "look at the shared chiller, or at the room's temperature and ventilation, first", true,
             [Conditions.CoolantHot, Conditions.CoolantTimeToLimit]),
-        new("coolant near the dew point", "look at the room's humidity, or at the shared chiller's set point, first", false,
+        new("room-humidity", "coolant near the dew point", "look at the room's humidity, or at the shared chiller's set point, first", false,
             [Conditions.CondensationRisk]),
-        new("sensors silent", "look at the network, the broker and the sensors' power first", false,
+        new("network", "sensors silent", "look at the network, the broker and the sensors' power first", false,
             [Conditions.SensorSilent]),
     ];
 
@@ -56,11 +57,14 @@ public sealed record CommonCause(string What, IReadOnlyList<string> Machines, IR
         if (best.Count < enough)
             return null;
         var names = best.Select(a => a.Machine).ToList();
-        return new($"{family.Words} on {best.Count} of {machines} machines ({Few(names)}) at about one time: {family.Look}", names, best);
+        return new(
+            family.Kind,
+            $"{family.Words} on {best.Count} of {machines} machines ({Few(names)}) at about one time: {family.Look}",
+            names, best);
     }
 
     private static string Few(List<string> names) =>
         names.Count <= 6 ? string.Join(", ", names) : $"{string.Join(", ", names.Take(5))} and {names.Count - 5} more";
 
-    private sealed record Family(string Words, string Look, bool IsSlow, string[] Conditions);
+    private sealed record Family(string Kind, string Words, string Look, bool IsSlow, string[] Conditions);
 }

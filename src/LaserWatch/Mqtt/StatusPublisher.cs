@@ -18,6 +18,11 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
     private static readonly TimeSpan Look = TimeSpan.FromSeconds(1);
 
     private readonly ConcurrentDictionary<string, Shown> _machines = new(StringComparer.Ordinal);
+    private volatile byte[]? _flood;
+
+    // These two belong to RunAsync.
+    private byte[]? _floodPublished;
+    private long _floodConnections;
 
     /// <summary>The newest status of a machine; goes out when it is due. Any thread may call this, as often as it likes.</summary>
     /// <param name="rejected">Messages that were not taken, by reason.</param>
@@ -31,6 +36,9 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
 
         shown.Newest = new(status, rejected);
     }
+
+    /// <summary>Whether alarms come in a flood; goes out at the next look where it changed. Any thread may call this.</summary>
+    public void ShowFlood(byte[] body) => _flood = body;
 
     public async Task RunAsync(CancellationToken stop)
     {
@@ -47,6 +55,8 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
         if (!link.IsConnected)
             return;
         var connections = link.Connections;
+        if (!await PublishFloodAsync(connections, stop))
+            return;
         foreach (var (machine, shown) in _machines)
         {
             if (shown.Newest is not { } newest)
@@ -77,6 +87,25 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
             shown.PublishedAt = time.GetTimestamp();
             shown.Connections = connections;
         }
+    }
+
+    /// <returns>False where the broker does not take it; the next look tries again.</returns>
+    private async Task<bool> PublishFloodAsync(long connections, CancellationToken stop)
+    {
+        if (_flood is not { } flood || (ReferenceEquals(flood, _floodPublished) && connections == _floodConnections))
+            return true;
+        try
+        {
+            await link.PublishAsync(topics.AgentFlood, flood, retain: true, stop);
+        }
+        catch (IOException e)
+        {
+            logger.FloodNotPublished(e.Message);
+            return false;
+        }
+
+        (_floodPublished, _floodConnections) = (flood, connections);
+        return true;
     }
 
     private sealed class Shown

@@ -12,11 +12,14 @@ public sealed class Topics(string root)
     /// </summary>
     public string AgentStatus => _prefix + "_agent/status";
 
+    /// <summary>Whether alarms come in a flood, over all machines.</summary>
+    public string AgentFlood => _prefix + "_agent/flood";
+
     public string Status(string machine) => $"{_prefix}{machine}/status";
 
     public string Alarm(string machine, string condition) => $"{_prefix}{machine}/alarm/{condition}";
 
-    /// <summary>True for alarm and status topics: only the agent may publish there, and it need not hear itself.</summary>
+    /// <summary>True for alarm and status topics and the agent's own: only the agent may publish there, and it need not hear itself.</summary>
     public bool IsOurs(ReadOnlySpan<char> topic)
     {
         if (!topic.StartsWith(_prefix, StringComparison.Ordinal))
@@ -26,7 +29,7 @@ public sealed class Topics(string root)
         if (slash < 0)
             return false;
         var what = rest[(slash + 1)..];
-        return what is "status" or "alarm" || what.StartsWith("alarm/", StringComparison.Ordinal);
+        return what is "status" or "alarm" || (what is "flood" && rest[..slash] is "_agent") || what.StartsWith("alarm/", StringComparison.Ordinal);
     }
 
     /// <summary>The topics whose retained state must not be lost: alarms.</summary>

@@ -19,7 +19,7 @@ namespace LaserWatch.Pipeline;
 /// </remarks>
 public sealed class WatchPipeline(
     MessageDecoder decoder, Shop shop, SampleWriter writer, AlarmOutbox outbox, IBrokerLink link,
-    StatusPublisher status, RejectionLedger rejections, ILogger<WatchPipeline> logger)
+    StatusPublisher status, FloodTeller flood, RejectionLedger rejections, ILogger<WatchPipeline> logger)
 {
     /// <summary>Each machine's state is saved so often; a crash costs a look back of this length, and no more.</summary>
     public const int SaveEveryTicks = 60;
@@ -221,12 +221,14 @@ public sealed class WatchPipeline(
             outbox.Post(changes[i]);
             AlarmLine.Write(logger, changes[i]);
             _keep.AlarmChanges.Add(changes[i]);
+            flood.Observe(changes[i]);
         }
     }
 
     private void Tick(Instant now)
     {
         TakeUpNewRecords();
+        flood.Tick(now);
         var reachable = link.IsConnected;
         _ticks++;
         foreach (var station in _stations.Values)

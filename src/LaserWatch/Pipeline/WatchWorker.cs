@@ -16,7 +16,7 @@ namespace LaserWatch.Pipeline;
 /// <summary>Runs the pipeline in the host: takes up where the last process stopped, watches, and stops without losing anything.</summary>
 public sealed class WatchWorker(
     LaserWatchOptions options, Resumption resumption, WatchPipeline pipeline, Ticker ticker, IBrokerLink link, ITelemetryStore store,
-    SampleWriter writer, EvidenceKeeper evidence, AlarmOutbox outbox, StatusPublisher status, Shop shop, TimeProvider time, IHostApplicationLifetime lifetime, ILogger<WatchWorker> logger)
+    SampleWriter writer, EvidenceKeeper evidence, AlarmOutbox outbox, FloodTeller flood, StatusPublisher status, Shop shop, TimeProvider time, IHostApplicationLifetime lifetime, ILogger<WatchWorker> logger)
     : BackgroundService
 {
     /// <summary>Messages between the broker and the pipeline; at a hundred a second, more than a minute of a busy processor.</summary>
@@ -63,6 +63,7 @@ public sealed class WatchWorker(
         await NoteCalibrationAsync(stop);
         var outcome = await resumption.RunAsync(stop);
         var now = Now();
+        flood.Recall(await store.ReadAlarmChangesAsync(null, now - FloodTeller.LongestRecall, Instant.MaxValue, stop), now);
         var batch = new StoreBatch();
         batch.AlarmChanges.AddRange(outcome.News);
         batch.JobRuns.AddRange(outcome.InferredRuns);
@@ -76,6 +77,7 @@ public sealed class WatchWorker(
         foreach (var change in outcome.News)
         {
             outbox.Post(change);
+            flood.Observe(change);
             AlarmLine.Write(logger, change);
         }
 

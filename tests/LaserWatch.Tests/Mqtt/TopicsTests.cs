@@ -7,6 +7,8 @@ public class TopicsTests
     [InlineData("laserwatch/bay1/alarm/coolant-hot", true)]
     [InlineData("laserwatch/bay1/alarm", true)]
     [InlineData("laserwatch/_agent/status", true)]
+    [InlineData("laserwatch/_agent/flood", true)]
+    [InlineData("laserwatch/bay1/flood", false)]
     [InlineData("laserwatch/bay1/air_pressure", false)]
     [InlineData("laserwatch/bay1/alarms", false)]
     [InlineData("laserwatch/bay1/command", false)]

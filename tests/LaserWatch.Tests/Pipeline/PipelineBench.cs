@@ -37,7 +37,8 @@ internal sealed class PipelineBench : IAsyncDisposable
         _outbox = new AlarmOutbox(new ListSink(Announced), TimeProvider.System, new LogLines<AlarmOutbox>());
         var status = new StatusPublisher(Link, new Topics("laserwatch"), TimeProvider.System, new LogLines<StatusPublisher>());
         Pipeline = new WatchPipeline(
-            new MessageDecoder(PayloadOptions.Default, rules ?? [], [], Channels), Shop, Writer, _outbox, Link, status, Rejections, Log);
+            new MessageDecoder(PayloadOptions.Default, rules ?? [], [], Channels), Shop, Writer, _outbox, Link, status,
+            new FloodTeller(new FloodOptions(), Shop, status, FloodLog), Rejections, Log);
         _running = Pipeline.RunAsync(_inbox.Reader, CancellationToken.None);
     }
 
@@ -59,6 +60,8 @@ internal sealed class PipelineBench : IAsyncDisposable
     public WatchPipeline Pipeline { get; }
 
     public LogLines<WatchPipeline> Log { get; } = new();
+
+    public LogLines<FloodTeller> FloodLog { get; } = new();
 
     /// <summary>Messages that were acknowledged, by their number.</summary>
     public List<int> Acknowledged { get; } = [];
