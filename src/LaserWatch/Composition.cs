@@ -1,5 +1,6 @@
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
+using LaserWatch.Delivery;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
@@ -55,6 +56,7 @@ public static class Composition
         services.AddSingleton(new Topics(options.Broker.TopicRoot));
         services.AddSingleton<IAlarmSink, MqttAlarmSink>();
         services.AddSingleton<AlarmOutbox>();
+        services.AddSingleton<DeliveryOutbox>();
         services.AddSingleton<StatusPublisher>();
 
         services.AddSingleton(s => new FloodTeller(

@@ -70,6 +70,34 @@ internal static partial class Log
     [LoggerMessage(283, LogLevel.Debug, "Whether alarms come in a flood could not be published: {Why}; tried again in a second")]
     public static partial void FloodNotPublished(this ILogger logger, string why);
 
+    // 25x to 27x alarms: delivery beyond MQTT
+    [LoggerMessage(254, LogLevel.Error, "{Outlet} refuses the message about {What} for good: {Why}. It is set aside, and what waits behind it goes on")]
+    public static partial void MessageRefused(this ILogger logger, string outlet, string what, string why);
+
+    [LoggerMessage(255, LogLevel.Error, "The message about {What} for {Outlet} was given up: it could not be delivered for {Days} days")]
+    public static partial void MessageGivenUp(this ILogger logger, string what, string outlet, int days);
+
+    [LoggerMessage(256, LogLevel.Error, "The outbox {Path} takes nothing; {Waiting} alarm transitions wait in memory, and are tried again. Free the disk, or see what holds the file")]
+    public static partial void OutboxFailing(this ILogger logger, Exception fault, string path, int waiting);
+
+    [LoggerMessage(257, LogLevel.Warning, "The outbox {Path} works again")]
+    public static partial void OutboxWorksAgain(this ILogger logger, string path);
+
+    [LoggerMessage(258, LogLevel.Error, "{Machine}: {Condition} {State} found no room before the outbox; {Dropped} so far. The next start finds it in the store")]
+    public static partial void OutboxFull(this ILogger logger, string machine, string condition, string state, long dropped);
+
+    [LoggerMessage(259, LogLevel.Warning, "{Count} messages for {Outlet}, which the configuration no longer names, are set aside")]
+    public static partial void OutletGone(this ILogger logger, long count, string outlet);
+
+    [LoggerMessage(260, LogLevel.Warning, "The store holds {Count} alarm transitions that the outbox had not taken before the last stop; they are told now")]
+    public static partial void OutboxMissed(this ILogger logger, int count);
+
+    [LoggerMessage(261, LogLevel.Warning, "{Waiting} messages wait for {Outlet}; they are sent after the next start")]
+    public static partial void MessagesLeftWaiting(this ILogger logger, int waiting, string outlet);
+
+    [LoggerMessage(262, LogLevel.Error, "The delivery to {Outlet} failed in itself; it is tried again")]
+    public static partial void OutletLineFailed(this ILogger logger, Exception fault, string outlet);
+
     // 3xx storage
     [LoggerMessage(300, LogLevel.Error, "The store takes nothing; {Items} items wait and are tried again. Free the disk, or see what holds the file")]
     public static partial void StoreFailing(this ILogger logger, Exception e, int items);

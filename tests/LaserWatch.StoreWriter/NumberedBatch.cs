@@ -28,7 +28,7 @@ public static class NumberedBatch
 
     public static Instant At(long number, int place) => new(1773041400000000000 + (number * 1_200_000_000_000) + (place * 100_000_000L));
 
-    public static Delivery DeliveryOf(long number) => new("agent-1", (ushort)((number % 65_535) + 1), (ulong)number);
+    public static PacketDelivery DeliveryOf(long number) => new("agent-1", (ushort)((number % 65_535) + 1), (ulong)number);
 
     private static bool IsLate(long number, int place) => place == 3 && number > 6 && number % 7 == 0;
 }

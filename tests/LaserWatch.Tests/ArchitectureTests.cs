@@ -11,12 +11,13 @@ public class ArchitectureTests
     public static TheoryData<string, string> Libraries => new()
     {
         { "MQTTnet", "Mqtt" },
-        { "Microsoft.Data.Sqlite", "Storage/Sqlite Storage/Influx" },
+        { "Microsoft.Data.Sqlite", "Storage/Sqlite Storage/Influx Delivery" },
         { "InfluxDB.Client", "Storage/Influx" },
         { "ScottPlot", "Plots" },
         { "SkiaSharp", "Plots" },
         { "Spectre.Console", "Cli" },
         { "System.CommandLine", ". Cli" },
+        { "NodaTime", "Delivery" },
         { "UnitsNet", "Payloads" },
         { "System.Security.Cryptography.Pkcs", "Proof" },
         { "Serilog", ". Cli Demo" },

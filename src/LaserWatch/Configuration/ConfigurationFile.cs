@@ -1,4 +1,5 @@
 using System.Diagnostics.CodeAnalysis;
+using LaserWatch.Delivery;
 using LaserWatch.Storage.Influx;
 
 namespace LaserWatch.Configuration;
@@ -142,6 +143,10 @@ public static class ConfigurationFile
             else if (record is InfluxOptions { CaFile: { } authority } && !File.Exists(Path.GetFullPath(authority, folder)))
             {
                 Add(node, new("caFile", $"there is no file '{Path.GetFullPath(authority, folder)}'", "name one that is there"));
+            }
+            else if (record is WebhookOptions { CaFile: { } voucher } && !File.Exists(Path.GetFullPath(voucher, folder)))
+            {
+                Add(node, new("caFile", $"there is no file '{Path.GetFullPath(voucher, folder)}'", "name one that is there"));
             }
             else if (record is ConfiguredTls tls)
             {

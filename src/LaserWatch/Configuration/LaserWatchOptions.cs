@@ -1,6 +1,7 @@
 using System.ComponentModel.DataAnnotations;
 using System.Text.Json.Serialization;
 using LaserWatch.Alarms;
+using LaserWatch.Delivery;
 using LaserWatch.Diagnosis;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
@@ -56,6 +57,9 @@ public sealed record LaserWatchOptions
 
     /// <summary>When alarms come faster than one person can take them in, over all machines of the shop.</summary>
     public FloodOptions Flood { get; init; } = new();
+
+    /// <summary>How alarms reach people and machines beyond MQTT.</summary>
+    public DeliveryOptions Delivery { get; init; } = new();
 
     /// <summary>The rules, for all machines of the shop.</summary>
     public MonitorOptions Rules { get; init; } = MonitorOptions.Default;
@@ -165,6 +169,7 @@ public sealed record LaserWatchOptions
             Log = Log with { Folder = At(Log.Folder) },
             Input = Input with { Root = Broker.TopicRoot },
             JobsFile = At(JobsFile)!,
+            Delivery = Delivery.RelativeTo(folder),
             Diagnosis = Diagnosis with { Causes = At(Diagnosis.Causes) },
         };
 

@@ -9,7 +9,7 @@ namespace LaserWatch.Pipeline;
 public static class DeliveryMark
 {
     /// <summary>Null at QoS 0: nothing is sent again there.</summary>
-    public static Delivery? Of(in RawMessage message)
+    public static PacketDelivery? Of(in RawMessage message)
     {
         if (message.PacketId == 0)
             return null;

@@ -1,6 +1,7 @@
 using System.Runtime.InteropServices;
 using System.Threading.Channels;
 using LaserWatch.Alarms;
+using LaserWatch.Delivery;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
@@ -18,7 +19,7 @@ namespace LaserWatch.Pipeline;
 /// counted and acknowledged too: sent again, it would not read better, and it would hold its place in the broker's window.
 /// </remarks>
 public sealed class WatchPipeline(
-    MessageDecoder decoder, Shop shop, SampleWriter writer, AlarmOutbox outbox, IBrokerLink link,
+    MessageDecoder decoder, Shop shop, SampleWriter writer, AlarmOutbox outbox, DeliveryOutbox delivery, IBrokerLink link,
     StatusPublisher status, FloodTeller flood, RejectionLedger rejections, ILogger<WatchPipeline> logger)
 {
     /// <summary>Each machine's state is saved so often; a crash costs a look back of this length, and no more.</summary>
@@ -80,7 +81,7 @@ public sealed class WatchPipeline(
         Keep(null, null);
     }
 
-    private void Take(in RawMessage message, Delivery? delivery)
+    private void Take(in RawMessage message, PacketDelivery? delivery)
     {
         // A sensor that machines share has a part for each; they are kept, and acknowledged, together.
         var parts = 1;
@@ -219,6 +220,7 @@ public sealed class WatchPipeline(
         for (var i = 0; i < changes.Count; i++)
         {
             outbox.Post(changes[i]);
+            delivery.Post(changes[i]);
             AlarmLine.Write(logger, changes[i]);
             _keep.AlarmChanges.Add(changes[i]);
             flood.Observe(changes[i]);
@@ -280,7 +282,7 @@ public sealed class WatchPipeline(
         station.Shown = true;
     }
 
-    private void Keep(Delivery? delivery, Action? acknowledge)
+    private void Keep(PacketDelivery? delivery, Action? acknowledge)
     {
         if (delivery is { } mark)
             _keep.Deliveries.Add(mark);
@@ -289,7 +291,7 @@ public sealed class WatchPipeline(
         _keep.Clear();
     }
 
-    private async ValueTask<bool> WasTakenAsync(Delivery delivery, string topic, CancellationToken stop)
+    private async ValueTask<bool> WasTakenAsync(PacketDelivery delivery, string topic, CancellationToken stop)
     {
         try
         {

@@ -1,6 +1,7 @@
 using System.Threading.Channels;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
+using LaserWatch.Delivery;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
@@ -16,7 +17,7 @@ namespace LaserWatch.Pipeline;
 /// <summary>Runs the pipeline in the host: takes up where the last process stopped, watches, and stops without losing anything.</summary>
 public sealed class WatchWorker(
     LaserWatchOptions options, Resumption resumption, WatchPipeline pipeline, Ticker ticker, IBrokerLink link, ITelemetryStore store,
-    SampleWriter writer, EvidenceKeeper evidence, AlarmOutbox outbox, FloodTeller flood, StatusPublisher status, Shop shop, TimeProvider time, IHostApplicationLifetime lifetime, ILogger<WatchWorker> logger)
+    SampleWriter writer, EvidenceKeeper evidence, AlarmOutbox outbox, DeliveryOutbox delivery, FloodTeller flood, StatusPublisher status, Shop shop, TimeProvider time, IHostApplicationLifetime lifetime, ILogger<WatchWorker> logger)
     : BackgroundService
 {
     /// <summary>Messages between the broker and the pipeline; at a hundred a second, more than a minute of a busy processor.</summary>
@@ -62,6 +63,7 @@ public sealed class WatchWorker(
         await TakeUpRecordsAsync(stop);
         await NoteCalibrationAsync(stop);
         var outcome = await resumption.RunAsync(stop);
+        await delivery.StartAsync(store, stop); // before the news go into the store: it compares itself with what is there
         var now = Now();
         flood.Recall(await store.ReadAlarmChangesAsync(null, now - FloodTeller.LongestRecall, Instant.MaxValue, stop), now);
         var batch = new StoreBatch();
@@ -78,6 +80,7 @@ public sealed class WatchWorker(
         {
             outbox.Post(change);
             flood.Observe(change);
+            delivery.PostFoundAgain(change);
             AlarmLine.Write(logger, change);
         }
 
@@ -139,8 +142,12 @@ public sealed class WatchWorker(
                 left.Add("storing");
         }
 
-        if (!await outbox.CompleteAsync(TimeToDeliver))
+        var telling = outbox.CompleteAsync(TimeToDeliver);
+        var sending = delivery.CompleteAsync(TimeToDeliver);
+        if (!await telling)
             left.Add("delivering alarms");
+        if (!await sending)
+            left.Add("writing the outbox");
         await EndsAsync(showing, TimeToBreakOff); // or it would contradict the good-bye
         await hangUp.CancelAsync();
         if (!await EndsAsync(linking, TimeToSayGoodBye))

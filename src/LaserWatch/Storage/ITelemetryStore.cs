@@ -57,7 +57,7 @@ public interface ITelemetryStore : IAsyncDisposable
 
     /// <summary>True where this very delivery was kept before: the broker sends it again because our acknowledgement was lost.</summary>
     /// <remarks>Known for the newest 4096 deliveries of a session: packet identifiers come round again after 65 535.</remarks>
-    ValueTask<bool> WasDeliveredAsync(Delivery delivery, CancellationToken stop);
+    ValueTask<bool> WasDeliveredAsync(PacketDelivery delivery, CancellationToken stop);
 
     /// <summary>Packs what is over and deletes what is older than it is to be kept, samples by whole hours; to be called once a minute.</summary>
     /// <param name="now">The time of the newest data: nothing here depends on another clock.</param>
@@ -84,7 +84,7 @@ public sealed class StoreBatch
     public List<(string Machine, byte[] State)> WatchStates { get; } = [];
 
     /// <summary>The MQTT deliveries whose content this batch holds.</summary>
-    public List<Delivery> Deliveries { get; } = [];
+    public List<PacketDelivery> Deliveries { get; } = [];
 
     /// <summary>Items of all kinds together.</summary>
     public int Count =>
@@ -115,7 +115,7 @@ public sealed record Gap(string Machine, Instant From, Instant To, string Reason
 /// A broker that did not get our acknowledgement sends the message again with the duplicate flag and the same identifier.
 /// Bare numbers carry no time, so nothing else tells the second copy from a new sample.
 /// </remarks>
-public readonly record struct Delivery(string Session, ushort PacketId, ulong ContentHash);
+public readonly record struct PacketDelivery(string Session, ushort PacketId, ulong ContentHash);
 
 public enum RollUpSpan
 {

@@ -27,7 +27,7 @@ public sealed class SampleWriter : IAsyncDisposable
     private readonly Task _running;
 
     private readonly Lock _lock = new();
-    private readonly HashSet<Delivery> _waitingDeliveries = [];
+    private readonly HashSet<PacketDelivery> _waitingDeliveries = [];
     private readonly Dictionary<(string Machine, string Reason), Gap> _lost = [];
     private Side _filling = new();
     private Side _committing = new();
@@ -123,7 +123,7 @@ public sealed class SampleWriter : IAsyncDisposable
     }
 
     /// <summary>True where the delivery was kept before, or waits here for its commit.</summary>
-    public ValueTask<bool> WasDeliveredAsync(Delivery delivery, CancellationToken stop)
+    public ValueTask<bool> WasDeliveredAsync(PacketDelivery delivery, CancellationToken stop)
     {
         lock (_lock)
         {

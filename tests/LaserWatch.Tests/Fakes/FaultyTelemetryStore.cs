@@ -80,7 +80,7 @@ public sealed class FaultyTelemetryStore : ITelemetryStore
 
     public ValueTask<byte[]?> ReadWatchStateAsync(string machine, CancellationToken stop) => Kept.ReadWatchStateAsync(machine, stop);
 
-    public ValueTask<bool> WasDeliveredAsync(Delivery delivery, CancellationToken stop) => Kept.WasDeliveredAsync(delivery, stop);
+    public ValueTask<bool> WasDeliveredAsync(PacketDelivery delivery, CancellationToken stop) => Kept.WasDeliveredAsync(delivery, stop);
 
     public ValueTask<Maintenance> MaintainAsync(Instant now, CancellationToken stop) => Kept.MaintainAsync(now, stop);
 

@@ -162,7 +162,7 @@ public sealed class InMemoryTelemetryStore(StoreOptions? options = null) : ITele
             return ValueTask.FromResult(_states.TryGetValue(machine, out var state) ? state : null);
     }
 
-    public ValueTask<bool> WasDeliveredAsync(Delivery delivery, CancellationToken stop)
+    public ValueTask<bool> WasDeliveredAsync(PacketDelivery delivery, CancellationToken stop)
     {
         lock (_lock)
         {

@@ -12,7 +12,7 @@ public class DeliveryMarkTests
     // Computed with Python's hashlib over the same bytes: the mark must outlive the process that made it.
     [Fact]
     public void The_mark_is_the_same_in_every_process() =>
-        Assert.Equal(new Delivery("agent", 7, 0x6BCB54F8986B104A), DeliveryMark.Of(Message("laserwatch/bay1/air_pressure", "182.4")));
+        Assert.Equal(new PacketDelivery("agent", 7, 0x6BCB54F8986B104A), DeliveryMark.Of(Message("laserwatch/bay1/air_pressure", "182.4")));
 
     [Fact]
     public void Topic_payload_and_packet_each_make_another_mark()

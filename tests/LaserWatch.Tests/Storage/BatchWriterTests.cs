@@ -21,7 +21,7 @@ public sealed class BatchWriterTests : IDisposable
         using var writer = new BatchWriter(connection, syncAlways: false);
         var samples = new StoreBatch();
         samples.Samples.Add(("bay1", new Sample(Channel.Power, new Instant(1), 66)));
-        samples.Deliveries.Add(new Delivery("agent-1", 1, 1));
+        samples.Deliveries.Add(new PacketDelivery("agent-1", 1, 1));
         var events = new StoreBatch();
         events.Gaps.Add(new Gap("bay1", new Instant(1), new Instant(2), "r", 0));
 

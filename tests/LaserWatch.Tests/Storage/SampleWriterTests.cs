@@ -97,7 +97,7 @@ public sealed class SampleWriterTests : IAsyncDisposable
     public async Task What_one_message_gave_is_committed_in_one_transaction_with_its_delivery()
     {
         var writer = Make(Small);
-        var delivery = new Delivery("agent-1", 7, 42);
+        var delivery = new PacketDelivery("agent-1", 7, 42);
         var entry = new StoreBatch();
         entry.Samples.AddRange([("bay1", At(0)), ("bay1", At(1))]);
         entry.JobRuns.Add(new JobEvent("bay1", Start, JobEventKind.Start, "birch-6-cut"));
@@ -121,7 +121,7 @@ public sealed class SampleWriterTests : IAsyncDisposable
     public async Task A_delivery_is_known_again_while_it_waits_and_after_its_commit()
     {
         var writer = Make(Small);
-        var delivery = new Delivery("agent-1", 7, 42);
+        var delivery = new PacketDelivery("agent-1", 7, 42);
         var entry = new StoreBatch();
         entry.Deliveries.Add(delivery);
         _store.Hold();

@@ -184,7 +184,7 @@ public sealed class SchemaTests : IDisposable
         Assert.Single(await store.ReadAlarmChangesAsync("bay1", Instant.MinValue, Instant.MaxValue, default));
         Assert.Single(await store.ReadGapsAsync("bay1", Instant.MinValue, Instant.MaxValue, default));
         Assert.Equal(new byte[] { 1, 2 }, await store.ReadWatchStateAsync("bay1", default));
-        Assert.True(await store.WasDeliveredAsync(new Delivery("agent-1", 7, 42), default));
+        Assert.True(await store.WasDeliveredAsync(new PacketDelivery("agent-1", 7, 42), default));
     }
 
     [Fact]

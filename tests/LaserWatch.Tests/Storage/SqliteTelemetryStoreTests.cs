@@ -21,7 +21,7 @@ public sealed class SqliteTelemetryStoreTests : TelemetryStoreContract, IDisposa
     public async Task Everything_is_there_after_closing_and_opening_again()
     {
         var options = new StoreOptions { Path = _folder.File("store.db") };
-        var delivery = new Delivery("agent-1", 1, 1);
+        var delivery = new PacketDelivery("agent-1", 1, 1);
         var batch = Batch("bay1", First, First);
         batch.Deliveries.Add(delivery);
         await using (var store = SqliteTelemetryStore.Open(options))
@@ -131,16 +131,16 @@ public sealed class SqliteTelemetryStoreTests : TelemetryStoreContract, IDisposa
     {
         await using var store = SqliteTelemetryStore.Open(new StoreOptions { Path = _folder.File("store.db") });
         var batch = new StoreBatch();
-        batch.Deliveries.Add(new Delivery("old", 1, 1));
+        batch.Deliveries.Add(new PacketDelivery("old", 1, 1));
         await store.AppendAsync(batch, default);
         batch.Clear();
-        batch.Deliveries.AddRange(Enumerable.Range(0, 10_000).Select(i => new Delivery($"client-{i}", 1, 1)));
+        batch.Deliveries.AddRange(Enumerable.Range(0, 10_000).Select(i => new PacketDelivery($"client-{i}", 1, 1)));
         await store.AppendAsync(batch, default);
 
         await store.MaintainAsync(First.At, default);
 
-        Assert.False(await store.WasDeliveredAsync(new Delivery("old", 1, 1), default));
-        Assert.True(await store.WasDeliveredAsync(new Delivery("client-0", 1, 1), default));
+        Assert.False(await store.WasDeliveredAsync(new PacketDelivery("old", 1, 1), default));
+        Assert.True(await store.WasDeliveredAsync(new PacketDelivery("client-0", 1, 1), default));
     }
 
     [Fact]

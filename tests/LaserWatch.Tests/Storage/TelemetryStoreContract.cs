@@ -317,7 +317,7 @@ public abstract class TelemetryStoreContract
     public async Task A_delivery_is_known_again_by_session_identifier_and_content()
     {
         await using var store = Make(new StoreOptions());
-        var kept = new Delivery("agent-1", 7, ulong.MaxValue - 3);
+        var kept = new PacketDelivery("agent-1", 7, ulong.MaxValue - 3);
         var batch = new StoreBatch();
         batch.Deliveries.Add(kept);
         await store.AppendAsync(batch, default);
@@ -333,33 +333,33 @@ public abstract class TelemetryStoreContract
     {
         await using var store = Make(new StoreOptions());
         var batch = new StoreBatch();
-        batch.Deliveries.AddRange([new Delivery("agent-1", 7, 1), new Delivery("agent-1", 7, 2)]);
+        batch.Deliveries.AddRange([new PacketDelivery("agent-1", 7, 1), new PacketDelivery("agent-1", 7, 2)]);
         await store.AppendAsync(batch, default);
 
-        Assert.False(await store.WasDeliveredAsync(new Delivery("agent-1", 7, 1), default));
-        Assert.True(await store.WasDeliveredAsync(new Delivery("agent-1", 7, 2), default));
+        Assert.False(await store.WasDeliveredAsync(new PacketDelivery("agent-1", 7, 1), default));
+        Assert.True(await store.WasDeliveredAsync(new PacketDelivery("agent-1", 7, 2), default));
     }
 
     [SkippableFact]
     public async Task A_delivery_is_forgotten_after_4096_more_of_its_session()
     {
         await using var store = Make(new StoreOptions());
-        var first = new Delivery("agent-1", 1, 1);
+        var first = new PacketDelivery("agent-1", 1, 1);
         var batch = new StoreBatch();
         batch.Deliveries.Add(first);
-        batch.Deliveries.AddRange(Enumerable.Range(2, 4095).Select(id => new Delivery("agent-1", (ushort)id, 1)));
-        batch.Deliveries.AddRange(Enumerable.Range(1, 5000).Select(id => new Delivery("agent-2", (ushort)id, 1)));
+        batch.Deliveries.AddRange(Enumerable.Range(2, 4095).Select(id => new PacketDelivery("agent-1", (ushort)id, 1)));
+        batch.Deliveries.AddRange(Enumerable.Range(1, 5000).Select(id => new PacketDelivery("agent-2", (ushort)id, 1)));
         await store.AppendAsync(batch, default);
         Assert.True(await store.WasDeliveredAsync(first, default));
 
         batch.Clear();
-        batch.Deliveries.Add(new Delivery("agent-1", 5000, 1));
+        batch.Deliveries.Add(new PacketDelivery("agent-1", 5000, 1));
         await store.AppendAsync(batch, default);
         Assert.False(await store.WasDeliveredAsync(first, default));
 
         await store.MaintainAsync(Start, default);
         Assert.False(await store.WasDeliveredAsync(first, default));
-        Assert.True(await store.WasDeliveredAsync(new Delivery("agent-1", 2, 1), default));
+        Assert.True(await store.WasDeliveredAsync(new PacketDelivery("agent-1", 2, 1), default));
     }
 
     [SkippableFact]

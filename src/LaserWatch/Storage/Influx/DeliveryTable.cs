@@ -36,7 +36,7 @@ internal sealed class DeliveryTable(Func<string, Statement> prepare)
 
     private readonly Dictionary<string, (long Id, long LastNumber)> _sessions = new(StringComparer.Ordinal);
 
-    public void Write(List<Delivery> deliveries)
+    public void Write(List<PacketDelivery> deliveries)
     {
         if (deliveries.Count == 0)
             return;

@@ -187,7 +187,7 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
         return ValueTask.FromResult(_side.ReadWatchState(machine));
     }
 
-    public ValueTask<bool> WasDeliveredAsync(Delivery delivery, CancellationToken stop)
+    public ValueTask<bool> WasDeliveredAsync(PacketDelivery delivery, CancellationToken stop)
     {
         stop.ThrowIfCancellationRequested();
         lock (_knowing)

@@ -301,7 +301,7 @@ internal sealed class BatchWriter : IDisposable
             .Bind(8, change.Unit).Bind(9, change.Job).Bind(10, change.Message).Bind(11, EventJson.Write(change.Evidence))
             .Bind(12, EventJson.Write(change.Checks)).Bind(13, change.By).Run();
 
-    private void WriteDeliveries(List<Delivery> deliveries)
+    private void WriteDeliveries(List<PacketDelivery> deliveries)
     {
         if (deliveries.Count == 0)
             return;

@@ -166,7 +166,7 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         return states.Count == 0 ? null : states[0];
     }
 
-    public ValueTask<bool> WasDeliveredAsync(Delivery delivery, CancellationToken stop)
+    public ValueTask<bool> WasDeliveredAsync(PacketDelivery delivery, CancellationToken stop)
     {
         stop.ThrowIfCancellationRequested();
         lock (_knowing)

@@ -89,7 +89,7 @@ internal static class StoreFile
         _ => $"SQLite says '{e.Message}'.",
     };
 
-    private static SqliteConnection Connect(string path, double busySeconds)
+    internal static SqliteConnection Connect(string path, double busySeconds)
     {
         var connection = new SqliteConnection(new SqliteConnectionStringBuilder
         {
@@ -111,7 +111,7 @@ internal static class StoreFile
         }
     }
 
-    private static void Make(string path)
+    internal static void Make(string path)
     {
         var folder = Path.GetDirectoryName(Path.GetFullPath(path))!;
         if (!Directory.Exists(folder))

@@ -44,7 +44,7 @@ internal sealed class FlushingStore(InfluxTelemetryStore store) : ITelemetryStor
 
     public ValueTask<byte[]?> ReadWatchStateAsync(string machine, CancellationToken stop) => store.ReadWatchStateAsync(machine, stop);
 
-    public ValueTask<bool> WasDeliveredAsync(Delivery delivery, CancellationToken stop) => store.WasDeliveredAsync(delivery, stop);
+    public ValueTask<bool> WasDeliveredAsync(PacketDelivery delivery, CancellationToken stop) => store.WasDeliveredAsync(delivery, stop);
 
     public ValueTask<Maintenance> MaintainAsync(Instant now, CancellationToken stop) => store.MaintainAsync(now, stop);
 

@@ -168,7 +168,7 @@ public sealed class InfluxTelemetryStoreTests(InfluxShop shop) : IClassFixture<I
             {
                 batch.Clear();
                 batch.Samples.AddRange(Enumerable.Range(0, 500).Select(i => ("bay1", new Sample(Channel.Power, Start + TimeSpan.FromMilliseconds((number * 500) + i), i))));
-                batch.Deliveries.Add(new Delivery("agent", (ushort)(number + 1), 7));
+                batch.Deliveries.Add(new PacketDelivery("agent", (ushort)(number + 1), 7));
                 await store.AppendAsync(batch, default);
                 number++;
             }
@@ -178,8 +178,8 @@ public sealed class InfluxTelemetryStoreTests(InfluxShop shop) : IClassFixture<I
 
         Assert.Contains($"The spool {options.Path} is full, 1 MB wait for InfluxDB {options.Influx.Url}", full.Message, StringComparison.Ordinal);
         Assert.InRange(number, 20, 60);
-        Assert.True(await store.WasDeliveredAsync(new Delivery("agent", (ushort)number, 7), default));
-        Assert.False(await store.WasDeliveredAsync(new Delivery("agent", (ushort)(number + 1), 7), default)); // so the broker will not be told
+        Assert.True(await store.WasDeliveredAsync(new PacketDelivery("agent", (ushort)number, 7), default));
+        Assert.False(await store.WasDeliveredAsync(new PacketDelivery("agent", (ushort)(number + 1), 7), default)); // so the broker will not be told
         batch.Clear();
         batch.WatchStates.Add(("bay1", [1]));
         await store.AppendAsync(batch, default); // what needs no room in the spool is kept
