@@ -24,6 +24,7 @@ public sealed class DeliveryOutbox : IAsyncDisposable
     private static readonly TimeSpan ForgetEvery = TimeSpan.FromHours(1);
 
     private readonly DeliveryRouter _router;
+    private readonly FloodOptions _flood;
     private readonly string _path;
     private readonly TimeProvider _time;
     private readonly ILogger<DeliveryOutbox> _logger;
@@ -38,14 +39,15 @@ public sealed class DeliveryOutbox : IAsyncDisposable
     private bool _completed;
 
     public DeliveryOutbox(LaserWatchOptions options, TimeProvider time, ILogger<DeliveryOutbox> logger)
-        : this(options.Delivery, OutboxFile.PathBeside(options.Store.Path), Outlets.Make(options.Delivery, time), time, Environment.ProcessId, logger)
+        : this(options.Delivery, options.Flood, OutboxFile.PathBeside(options.Store.Path), Outlets.Make(options.Delivery, time), time, Environment.ProcessId, logger)
     {
     }
 
     internal DeliveryOutbox(
-        DeliveryOptions options, string path, IReadOnlyList<IOutlet> outlets, TimeProvider time, int seed, ILogger<DeliveryOutbox> logger, int mostInMemory = MostInMemory)
+        DeliveryOptions options, FloodOptions flood, string path, IReadOnlyList<IOutlet> outlets, TimeProvider time, int seed, ILogger<DeliveryOutbox> logger, int mostInMemory = MostInMemory)
     {
         _router = new(options);
+        _flood = flood;
         _path = path;
         _outlets = outlets;
         _time = time;
@@ -69,7 +71,7 @@ public sealed class DeliveryOutbox : IAsyncDisposable
     {
         if (!IsOn)
             return;
-        _ledger = new OutboxLedger(_path, _router, Now());
+        _ledger = new OutboxLedger(_path, _router, _flood, Now());
         var logged = await store.ReadAlarmChangesAsync(null, _ledger.LookBackTo(Now()), Instant.MaxValue, stop);
         if (_ledger.TakeUp(logged, Now()) is var missed and > 0)
             _logger.OutboxMissed(missed);
@@ -111,6 +113,8 @@ public sealed class DeliveryOutbox : IAsyncDisposable
         await CompleteAsync(TimeSpan.Zero);
         await _abandoned.CancelAsync();
         await Task.WhenAll([_clerk, .. _lines.Select(l => l.Ended)]).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+        foreach (var line in _lines)
+            line.Dispose();
         foreach (var outlet in _outlets.OfType<IDisposable>())
             outlet.Dispose();
         _ledger?.Dispose();
@@ -182,7 +186,7 @@ public sealed class DeliveryOutbox : IAsyncDisposable
         var posted = _queue.Reader.WaitToReadAsync(over.Token).AsTask();
         await Task.WhenAny(posted, Task.Delay(nap, _time, over.Token));
         await over.CancelAsync();
-        await posted.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+        await ((Task)posted).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
     }
 
     private Instant Now() => Instant.From(_time.GetUtcNow());

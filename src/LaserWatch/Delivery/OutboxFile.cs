@@ -19,7 +19,7 @@ internal static class OutboxFile
     /// <summary>
     /// Times are nanoseconds since 1970 UTC. <c>taken</c>: every change that was offered, once, in the order of its taking; with
     /// <c>same_as</c>, one that tells nothing new. <c>item</c>: a change that an outlet is to be told, because it is news (<c>step</c> 0) or
-    /// by that step of the escalation; without a message it is held until <c>due</c>; message 0: it need not be told any more.
+    /// by that step of the escalation; without a message it is <c>held</c> until <c>due</c> (1: by the clock, 2: in a flood); message 0: it need not be told any more.
     /// <c>message</c>: what goes to an outlet at once, in order; delivered ones stay for a while. <c>escalation</c>: what is to come, or came.
     /// </summary>
     private const string Tables = """

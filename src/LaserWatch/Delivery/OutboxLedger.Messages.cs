@@ -24,6 +24,8 @@ internal enum Settlement
 
 internal sealed partial class OutboxLedger
 {
+    private const int InFlood = 2;
+
     /// <summary>Makes messages of what is due, and says when the next thing will be; null: nothing is held.</summary>
     public Instant? BringDue(Instant now)
     {
@@ -31,6 +33,7 @@ internal sealed partial class OutboxLedger
         InTransaction(() =>
         {
             ForgetOrphans(now);
+            NoteFlood(_flood.Tick(now));
             EscalateWhatIsDue(now);
             foreach (var outlet in _router.Outlets)
                 Gather(outlet, now);
@@ -113,19 +116,38 @@ internal sealed partial class OutboxLedger
         var priority = taken.Change.Priority;
         if (transition != AlarmTransition.Raised && RaisedBy(taken) is { } raised && raised.Change.Priority > priority)
             priority = raised.Change.Priority;
+        var isGrouped = IsGrouped(taken.Change, transition);
         foreach (var outlet in _router.Outlets)
         {
             if (_router.Wants(outlet, taken.Change, transition, priority) || escalatedTo.Contains(outlet))
-                Tell(outlet, taken, step: 0, priority, taken.Change.Time, now);
+                Tell(outlet, taken, step: 0, priority, taken.Change.Time, now, isGrouped);
         }
     }
 
+    /// <summary>
+    /// In a flood only what is urgent goes at once, and the first root cause of each kind: the same trouble at ten machines is one
+    /// piece of news. Everything else is told together.
+    /// </summary>
+    private bool IsGrouped(AlarmChange change, AlarmTransition transition)
+    {
+        if (!_flood.InFlood)
+            return false;
+        if (transition != AlarmTransition.Raised)
+            return true;
+        if (change.Priority == AlarmPriority.Urgent)
+            return false;
+        var isRoot = _flood.Alarms.All(a => a.Change != change || a.Cause is null);
+        return !isRoot || !_rootsTold.Add(change.Condition);
+    }
+
     /// <summary>Gives the outlet a change: at once, or held.</summary>
-    private void Tell(string outlet, Taken taken, int step, AlarmPriority priority, Instant due, Instant now)
+    private void Tell(string outlet, Taken taken, int step, AlarmPriority priority, Instant due, Instant now, bool isGrouped = false)
     {
         var held = _router.HeldUntil(outlet, priority, now, mayWait: step == 0);
+        if (held is null && isGrouped)
+            held = EndOfFloodInterval(outlet, now);
         var added = Prepare("INSERT OR IGNORE INTO item (outlet, change_seq, step, due, held) VALUES (?1, ?2, ?3, ?4, ?5)")
-            .Bind(1, outlet).Bind(2, taken.Seq).Bind(3, step).Bind(4, (held ?? due).UnixNanoseconds).Bind(5, held is null ? 0 : 1).Run();
+            .Bind(1, outlet).Bind(2, taken.Seq).Bind(3, step).Bind(4, (held ?? due).UnixNanoseconds).Bind(5, held is null ? 0 : isGrouped ? InFlood : 1).Run();
         if (added == 0 || held is not null)
             return;
 
@@ -136,6 +158,11 @@ internal sealed partial class OutboxLedger
             """, s => s.Bind(1, outlet).Bind(2, taken.Change.Machine).Bind(3, taken.Change.Condition));
         Send(outlet, step > 0 ? MessageCause.Escalation : MessageCause.News, step, items, [taken.Id], due);
     }
+
+    private Instant EndOfFloodInterval(string outlet, Instant now) =>
+        Prepare("SELECT min(due) FROM item WHERE outlet = ?1 AND message IS NULL AND held = 2").Bind(1, outlet).RunForInt64() is { } due
+            ? new Instant(due)
+            : now + _router.FloodInterval;
 
     /// <summary>Makes one message of all that was held for the outlet until now.</summary>
     private void Gather(string outlet, Instant now)
@@ -205,7 +232,10 @@ internal sealed partial class OutboxLedger
                 newest.Seq > told.Seq ? newest.Change : null, [.. alarm.Where(c => c.Seq != told.Seq).Select(c => c.Id)]));
         }
 
-        return entries;
+        if (entries.Count == 1)
+            return entries;
+        var order = AlarmOrder.RootsFirst(entries.Select(e => e.Change)).Select(placed => placed.Change).ToList();
+        return [.. entries.OrderBy(e => order.IndexOf(e.Change))];
     }
 
     private Taken BySeq(long seq) => ReadOne("SELECT seq, id, transition, json FROM taken WHERE seq = ?1", s => s.Bind(1, seq))!;

@@ -41,9 +41,14 @@ internal sealed partial class OutboxLedger : IDisposable
     private readonly Dictionary<(string Machine, string Condition), List<Taken>> _orphans = [];
     private Instant _orphansUntil = Instant.MinValue;
 
-    public OutboxLedger(string path, DeliveryRouter router, Instant now)
+    // Its own, and not the pipeline's, which runs on another thread.
+    private readonly FloodWatch _flood;
+    private readonly HashSet<string> _rootsTold = [];
+
+    public OutboxLedger(string path, DeliveryRouter router, FloodOptions flood, Instant now)
     {
         _router = router;
+        _flood = new FloodWatch(flood);
         _connection = OutboxFile.Open(path, now);
     }
 
@@ -65,6 +70,10 @@ internal sealed partial class OutboxLedger : IDisposable
         var missed = 0;
         InTransaction(() =>
         {
+            // A flood goes on over a restart; those before it were told.
+            foreach (var change in logged.OrderBy(c => c.Time))
+                _flood.Observe(change);
+
             var since = LookBackTo(now);
             var stored = logged.Select(c => c.Id()).ToHashSet();
             foreach (var change in logged.OrderBy(c => c.Time))
@@ -124,8 +133,16 @@ internal sealed partial class OutboxLedger : IDisposable
         var transition = AlarmTransitions.Of(change, last?.Change);
         var taken = new Taken(Insert(id, change, transition, now, null), id, change, transition);
         var escalatedTo = Escalate(taken, last, now);
+        if (origin != ChangeOrigin.Missed)
+            NoteFlood(_flood.Observe(change));
         if (transition is { } kind)
             Route(taken, kind, escalatedTo, now);
+    }
+
+    private void NoteFlood(IReadOnlyList<FloodChange> changes)
+    {
+        if (changes.Count > 0)
+            _rootsTold.Clear();
     }
 
     /// <summary>The id of what was taken already and says the same; null where this is news.</summary>

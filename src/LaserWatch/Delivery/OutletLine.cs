@@ -7,7 +7,7 @@ namespace LaserWatch.Delivery;
 /// <summary>Sends what waits for one outlet, in order, until it is taken; keeps count.</summary>
 /// <remarks>Killed between the sending and its mark, it sends the message again, under the same id.</remarks>
 internal sealed class OutletLine(
-    IOutlet outlet, OutboxLedger ledger, RetryPolicy retry, TimeSpan keep, TimeProvider time, Random random, ILogger logger)
+    IOutlet outlet, OutboxLedger ledger, RetryPolicy retry, TimeSpan keep, TimeProvider time, Random random, ILogger logger) : IDisposable
 {
     // The other side may ask for patience, and not for our silence.
     private static readonly TimeSpan LongestPatience = TimeSpan.FromHours(1);
@@ -40,6 +40,13 @@ internal sealed class OutletLine(
 
     /// <summary>No new message is begun; one that is under way goes on until it is abandoned.</summary>
     public void Complete() => _completing.Cancel();
+
+    /// <summary>Only once it has ended.</summary>
+    public void Dispose()
+    {
+        _wake.Dispose();
+        _completing.Dispose();
+    }
 
     private async Task SendAsync(CancellationToken abandoned)
     {

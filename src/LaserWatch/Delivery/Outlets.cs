@@ -4,11 +4,7 @@ namespace LaserWatch.Delivery;
 internal static class Outlets
 {
     public static IReadOnlyList<IOutlet> Make(DeliveryOptions options, TimeProvider time) =>
-        [.. options.Outlets().Select(o => Make(o.Key, o.Value, time))];
-
-    private static IOutlet Make(string name, OutletOptions options, TimeProvider time) => options switch
-    {
-        WebhookOptions webhook => new WebhookOutlet(name, webhook, time),
-        _ => throw new InvalidOperationException($"there is no outlet for {options.GetType().Name}"),
-    };
+    [
+        .. options.Webhooks.Select(o => new WebhookOutlet(o.Key, o.Value, time)),
+    ];
 }

@@ -136,9 +136,11 @@ internal sealed class WebhookOutlet : IOutlet, IDisposable
 
     private static string? Read(Secret? secret, ref string? wrong)
     {
-        var text = secret?.Read(out var mistake);
-        if (secret is not null && text is null)
-            wrong = "the secret cannot be read";
+        if (secret is null)
+            return null;
+        var text = secret.Read(out var mistake);
+        if (mistake is not null)
+            wrong = $"{mistake.What}; {mistake.Mend}";
         return text;
     }
 

@@ -1,5 +1,7 @@
 using System.Text;
 using LaserWatch.Alarms;
+using LaserWatch.Delivery;
+using LaserWatch.Configuration;
 using LaserWatch.Fakes;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
@@ -23,6 +25,7 @@ internal sealed class PipelineBench : IAsyncDisposable
     private readonly System.Threading.Channels.Channel<RawMessage> _inbox = System.Threading.Channels.Channel.CreateUnbounded<RawMessage>();
     private readonly Task _running;
     private readonly AlarmOutbox _outbox;
+    private readonly DeliveryOutbox _delivery;
     private ushort _packet;
 
     public PipelineBench(FaultyTelemetryStore? store = null, int mostMachines = Shop.MostMachines, SampleWriterOptions? writing = null,
@@ -36,8 +39,9 @@ internal sealed class PipelineBench : IAsyncDisposable
         Rejections = new RejectionLedger(new LogLines<RejectionLedger>());
         _outbox = new AlarmOutbox(new ListSink(Announced), TimeProvider.System, new LogLines<AlarmOutbox>());
         var status = new StatusPublisher(Link, new Topics("laserwatch"), TimeProvider.System, new LogLines<StatusPublisher>());
+        _delivery = new DeliveryOutbox(LaserWatchOptions.Default, TimeProvider.System, new LogLines<DeliveryOutbox>());
         Pipeline = new WatchPipeline(
-            new MessageDecoder(PayloadOptions.Default, rules ?? [], [], Channels), Shop, Writer, _outbox, Link, status,
+            new MessageDecoder(PayloadOptions.Default, rules ?? [], [], Channels), Shop, Writer, _outbox, _delivery, Link, status,
             new FloodTeller(new FloodOptions(), Shop, status, FloodLog), Rejections, Log);
         _running = Pipeline.RunAsync(_inbox.Reader, CancellationToken.None);
     }
