@@ -30,6 +30,9 @@ public sealed record AlarmChange(
     /// <summary>Evidence of an alarm that another one explains; its text is the other one's condition.</summary>
     public const string FollowsFromEvidence = "follows_from";
 
+    /// <summary>Evidence of a shelved alarm: when shelving ends.</summary>
+    public const string ShelvedUntilEvidence = "shelved_until";
+
     /// <summary>The standing alarm, of the same machine, that this one is a consequence of; null where there is none.</summary>
     public string? FollowsFrom => TextOf(FollowsFromEvidence);
 

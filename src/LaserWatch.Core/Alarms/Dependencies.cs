@@ -5,7 +5,11 @@ namespace LaserWatch.Alarms;
 /// True: while the cause is raised the effect says nothing new, and is suppressed by design. False: the effect is told all the same
 /// (a danger of its own), and only stands behind its cause where alarms are grouped.
 /// </param>
-public readonly record struct Dependency(string Effect, string Cause, bool Folded, string Why);
+/// <param name="SettlingMinutes">How long the effect may outlast its cause.</param>
+public readonly record struct Dependency(string Effect, string Cause, bool Folded, string Why, double SettlingMinutes = 0)
+{
+    public TimeSpan Settling => TimeSpan.FromMinutes(SettlingMinutes);
+}
 
 /// <summary>The table of dependencies, nearest cause first. Common practice of the trade and the physics of the loop; no published source.</summary>
 public static class Dependencies
@@ -14,14 +18,12 @@ public static class Dependencies
     [
         new(Conditions.AirPressureLow, Conditions.AirPressureLost, true, "no air is low air"),
         new(Conditions.TubeCurrentSag, Conditions.TubeCurrentStep, true, "the step is the fall"),
-        new(Conditions.TubeCurrentSag, Conditions.CoolantHot, true, "a warm tube takes less current at the same command"),
-        new(Conditions.CoolantTimeToLimit, Conditions.CoolantHot, true, "the limit is reached"),
-        new(Conditions.CoolantDrift, Conditions.CoolantHot, true, "the coolant is past its limit, which says more"),
-        new(Conditions.CoolantDrift, Conditions.CoolantFlowLow, true, "less flow moves the coolant from its normal"),
+        new(Conditions.TubeCurrentSag, Conditions.CoolantHot, true, "a warm tube takes less current at the same command", 20),
+        new(Conditions.CoolantTimeToLimit, Conditions.CoolantHot, true, "the limit is reached", 5),
+        new(Conditions.CoolantDrift, Conditions.CoolantHot, true, "the coolant is past its limit, which says more", 10),
+        new(Conditions.CoolantDrift, Conditions.CoolantFlowLow, true, "less flow moves the coolant from its normal", 10),
         new(Conditions.CoolantTimeToLimit, Conditions.CoolantFlowLow, false, "less flow warms the coolant"),
         new(Conditions.CoolantHot, Conditions.CoolantFlowLow, false, "less flow warms the coolant"),
-        new(Conditions.CoolantHot, Conditions.CoolantDrift, false, "what moves the coolant may bring it to its limit"),
-        new(Conditions.CoolantTimeToLimit, Conditions.CoolantDrift, false, "what moves the coolant may bring it to its limit"),
         new(Conditions.CondensationRisk, Conditions.CoolantCold, false, "cold coolant is nearer to the dew point"),
         new(Conditions.TubeLife, Conditions.TubeCurrentSag, false, "the fall is what the end is projected from"),
     ];

@@ -41,7 +41,7 @@ internal sealed class SensorFaultDetector(string condition, ChannelFault fault, 
         var channels = Channel.Canonical.Where(c => reading.FaultOf(c) == fault).ToList();
         var names = string.Join(", ", channels.Select(c => c.Name));
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(AlarmPriority.Medium, "", $"no channel is {Reading.Name(fault)} any more", [], []);
+            return new Finding(Priorities.Of(Condition, Degree.Plain), "", $"no channel is {Reading.Name(fault)} any more", [], []);
         var evidence = channels.Select(c => new Evidence(c.Name, fault switch
         {
             ChannelFault.Silent => $"last heard {reading.TimeOf(c)}",
@@ -51,7 +51,7 @@ internal sealed class SensorFaultDetector(string condition, ChannelFault fault, 
                 System.Globalization.CultureInfo.InvariantCulture, $"{sensors.LastImplausible(c).Value:0.###} {c.Unit} since {sensors.LastImplausible(c).Since}"),
         })).ToList();
         var unit = fault == ChannelFault.Silent ? "s" : channels[0].Unit;
-        return new Finding(AlarmPriority.Medium, unit, $"{names}: {Words()}; the rules that need it are blind", evidence, Advice.For(Condition));
+        return new Finding(Priorities.Of(Condition, Degree.Plain), unit, $"{names}: {Words()}; the rules that need it are blind", evidence, Advice.For(Condition));
     }
 
     public IReadOnlyList<string> Lacks(Reading reading) => [];

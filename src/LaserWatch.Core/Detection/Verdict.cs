@@ -6,6 +6,9 @@ public enum Judgement
     Undecided,
     Normal,
     Breach,
+
+    /// <summary>What the rule guards is not there now, as a pressure between two jobs: no judgement, by design.</summary>
+    Irrelevant,
 }
 
 /// <summary>A judgement, and the numbers that made it.</summary>

@@ -75,7 +75,7 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeHealth? tube, T
     {
         var (_, _, unit) = Worst(reading.At);
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(AlarmPriority.Low, unit, "the tube is not near the end of its life", [], []);
+            return new Finding(Priorities.Of(Condition, Degree.Advice), unit, "the tube is not near the end of its life", [], []);
         List<Evidence> evidence =
         [
             new("tube_hours", Math.Round(_age.Hours, 1)), new("tube_hours_at_most", Math.Round(_age.HoursAtMost, 1)), new("rated_hours", options.RatedHours),
@@ -98,7 +98,7 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeHealth? tube, T
             evidence.Add(new("trend_p", Math.Round(_p, 5)));
         }
 
-        return new Finding(_grade > 0 ? AlarmPriority.Medium : AlarmPriority.Low, unit, Words(), evidence, Advice.For(Condition));
+        return new Finding(Priorities.Of(Condition, _grade > 0 ? Degree.Plain : Degree.Advice), unit, Words(), evidence, Advice.For(Condition));
     }
 
     public IReadOnlyList<string> Lacks(Reading reading)

@@ -46,6 +46,7 @@ public sealed class MachineWatch
     private readonly TubeLifeDetector _life;
     private readonly Dictionary<string, Judge> _limits;
     private readonly Dictionary<string, AlarmLatch> _latches = new(StringComparer.Ordinal);
+    private readonly Effect[] _effects;
     private readonly Dictionary<string, Channel> _heard = new(StringComparer.Ordinal);
     private readonly List<PendingRun> _pendingRuns = [];
     private readonly MonitorOptions _options;
@@ -96,6 +97,10 @@ public sealed class MachineWatch
         _tubeJudges = [Judged(_step), Judged(_sag)];
         _life = new TubeLifeDetector(_ledger, _tube, options.TubeLife);
         _upkeepJudges = [Judged(new ServiceDueDetector(_ledger, options.Upkeep)), Judged(_life)];
+        _effects =
+        [
+            .. Dependencies.All.GroupBy(d => d.Effect).Select(group => new Effect(_latches[group.Key], [.. group])),
+        ];
         _limits = options.Limits.ToDictionary(
             pair => pair.Key, pair => Judged(new ChannelLimitDetector(pair.Key, pair.Value)), StringComparer.Ordinal);
     }
@@ -196,6 +201,7 @@ public sealed class MachineWatch
         if (change is null)
             _commandsOfNoUse++;
         Add(change);
+        Relate(command.At);
         return TakeChanges();
     }
 
@@ -233,6 +239,7 @@ public sealed class MachineWatch
 
         foreach (var latch in _latches.Values)
             Add(latch.Tick(now));
+        Relate(now);
         return TakeChanges();
     }
 
@@ -291,7 +298,7 @@ public sealed class MachineWatch
             Machine, Newest, _options, record,
             began is { } since ? new LastRun(_digest.Job, since, _digest.Last, raster) : null,
             [.. Channel.Canonical.Where(_reading.Knows).Select(Look)],
-            [.. _latches.Values.Where(l => l.Raised is not null).Select(l => new AlarmLook(l.Raised!, IsRaised(l.State)))
+            [.. _latches.Values.Where(l => l.Raised is not null).Select(l => new AlarmLook(l.Raised!, l.IsBreach))
                 .Where(a => a.Stands || (began is { } start && a.Raised.Time >= start))],
             tube, [.. _ledger.Parts.Select(Look)], _ledger.TestCuts, OpinionsOfTube(tube));
     }
@@ -335,7 +342,7 @@ public sealed class MachineWatch
 
     private Judge Judged(IDetector detector)
     {
-        var latch = new AlarmLatch(Machine, detector.Condition);
+        var latch = new AlarmLatch(Machine, detector.Condition, _options.Alarms);
         _latches.Add(detector.Condition, latch);
         return new Judge(detector, latch);
     }
@@ -415,7 +422,32 @@ public sealed class MachineWatch
         foreach (var judge in judges)
         {
             if (judge.Detector.Triggers.Overlaps(signs))
-                Add(judge.Latch.Apply(_reading, at, judge.Detector.Update(_reading), judge.Detector));
+                Apply(judge, at, judge.Detector.Update(_reading));
+        }
+    }
+
+    private void Apply(in Judge judge, Instant at, Verdict verdict)
+    {
+        if (judge.Latch.Apply(_reading, at, verdict, judge.Detector) is not { } change)
+            return;
+        Add(change);
+        Relate(at);
+    }
+
+    // At once after each change, and causes are judged before their effects: what is explained is not told first.
+    private void Relate(Instant at)
+    {
+        foreach (var effect in _effects)
+        {
+            Dependency? cause = null;
+            foreach (var dependency in effect.Dependencies)
+            {
+                // Nearest first, but what silences goes before what only sorts.
+                if (cause is null or { Folded: false } && (cause is null || dependency.Folded) && _latches[dependency.Cause].Explains(at, dependency.Settling))
+                    cause = dependency;
+            }
+
+            Add(effect.Latch.Relate(at, cause));
         }
     }
 
@@ -424,7 +456,7 @@ public sealed class MachineWatch
         foreach (var (name, judge) in _limits)
         {
             if (_heard.TryGetValue(name, out var channel) && _reading.TimeOf(channel) == at)
-                Add(judge.Latch.Apply(_reading, at, ((ChannelLimitDetector)judge.Detector).Update(channel, _reading), judge.Detector));
+                Apply(judge, at, ((ChannelLimitDetector)judge.Detector).Update(channel, _reading));
         }
     }
 
@@ -441,14 +473,12 @@ public sealed class MachineWatch
             if (_reading.FaultOf(sample.Channel) != ChannelFault.None || !_tube.Take(sample))
                 continue;
             foreach (var judge in _tubeJudges)
-                Add(judge.Latch.Apply(_reading, sample.At, judge.Detector.Update(_reading), judge.Detector));
+                Apply(judge, sample.At, judge.Detector.Update(_reading));
             _coolantFlow.Rise.CurrentIsDoubted = Stands(Conditions.TubeCurrentSag) || Stands(Conditions.TubeCurrentStep);
         }
     }
 
-    private bool Stands(string condition) => IsRaised(_latches[condition].State);
-
-    private static bool IsRaised(AlarmState state) => state is not (AlarmState.Normal or AlarmState.ReturnedUnacknowledged);
+    private bool Stands(string condition) => _latches[condition].IsBreach;
 
     private void Add(AlarmChange? change)
     {
@@ -495,13 +525,15 @@ public sealed class MachineWatch
         state.Walk(names, () => new LatchName(), name =>
         {
             state.Walk(ref name.Value);
-            (_latches.TryGetValue(name.Value ?? "", out var latch) ? latch : new AlarmLatch(Machine, name.Value ?? "")).Visit(state);
+            (_latches.TryGetValue(name.Value ?? "", out var latch) ? latch : new AlarmLatch(Machine, name.Value ?? "", _options.Alarms)).Visit(state);
         });
         if (state.IsLoading)
             _reading.Run = _runs.Current;
     }
 
     private readonly record struct Judge(IDetector Detector, AlarmLatch Latch);
+
+    private readonly record struct Effect(AlarmLatch Latch, Dependency[] Dependencies);
 
     private sealed class LatchName
     {

@@ -1,3 +1,4 @@
+using LaserWatch.Alarms;
 using LaserWatch.Detection;
 using LaserWatch.Detection.Air;
 using LaserWatch.Detection.Coolant;
@@ -37,6 +38,12 @@ public sealed record MonitorOptions
     /// <summary>When a sensor is not believed.</summary>
     public SensorFaultOptions Sensors { get; init; } = new();
 
+    /// <summary>The life cycle of alarms: priorities, delays, what latches, when one chatters.</summary>
+    public AlarmOptions Alarms { get; init; } = new();
+
     /// <summary>Limits for channels the contract does not know, by channel name.</summary>
     public IReadOnlyDictionary<string, ChannelLimitOptions> Limits { get; init; } = new Dictionary<string, ChannelLimitOptions>();
+
+    /// <summary>What is wrong with the rules as a whole, in words; empty where nothing is.</summary>
+    public IEnumerable<string> Mistakes() => Alarms.Mistakes(Limits.Keys);
 }

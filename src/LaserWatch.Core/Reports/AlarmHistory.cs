@@ -86,10 +86,17 @@ public sealed record AlarmHistory(
                     found.Add(new(
                         change.Condition, change.Priority, change.Time, change.Value, change.Limit, change.Unit, change.Job, change.Message, null, null, null, false));
                     break;
+                case AlarmState.Acknowledged when change.IsLatched:
+                    Seen(change, found);
+                    Return(change, found);
+                    break;
                 case AlarmState.Acknowledged:
                     Seen(change, found);
                     break;
-                case AlarmState.Shelved or AlarmState.OutOfService or AlarmState.SuppressedByDesign:
+                case AlarmState.SuppressedByDesign:
+                    Return(change, found);
+                    break;
+                case AlarmState.Shelved or AlarmState.OutOfService:
                     foreach (var unseen in _unseen)
                         found[unseen] = found[unseen] with { Shelved = true };
                     _unseen.Clear();

@@ -40,7 +40,7 @@ internal sealed class ServiceDueDetector(ServiceLedger ledger, UpkeepOptions opt
     {
         var unit = _byDays ? "d" : "h";
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(AlarmPriority.Low, unit, "all work that comes round is done", [], []);
+            return new Finding(Priorities.Of(Condition, Degree.Plain), unit, "all work that comes round is done", [], []);
         List<string> parts = [];
         List<Evidence> evidence = [];
         for (var i = 0; i < options.Intervals.Count; i++)
@@ -52,7 +52,7 @@ internal sealed class ServiceDueDetector(ServiceLedger ledger, UpkeepOptions opt
             evidence.Add(new Evidence(interval.Part, Words(interval, reading.At)));
         }
 
-        return new Finding(AlarmPriority.Low, unit, $"work is due at: {string.Join(", ", parts)}", evidence, Advice.For(Condition));
+        return new Finding(Priorities.Of(Condition, Degree.Plain), unit, $"work is due at: {string.Join(", ", parts)}", evidence, Advice.For(Condition));
     }
 
     public IReadOnlyList<string> Lacks(Reading reading)

@@ -58,7 +58,8 @@ public class TubeCurrentTests
         var step = Assert.Single(scene.Raised(Conditions.TubeCurrentStep));
         Assert.InRange((step.Time - fall).TotalMinutes, 0, 6);
         Assert.Equal(0.88, step.Evidence.Single(e => e.Name == "ratio_after").Number!.Value, 2);
-        Assert.Single(scene.Raised(Conditions.TubeCurrentSag));
+        Assert.Empty(scene.Raised(Conditions.TubeCurrentSag));
+        Assert.Single(scene.Folded(Conditions.TubeCurrentSag, Conditions.TubeCurrentStep));
     }
 
     [Fact]
@@ -82,7 +83,7 @@ public class TubeCurrentTests
                 Assert.Empty(scene.Changes);
         }
 
-        Assert.Single(scene.Raised(Conditions.TubeCurrentSag));
+        Assert.Single(scene.Folded(Conditions.TubeCurrentSag, Conditions.TubeCurrentStep));
     }
 
     [Fact]
@@ -96,7 +97,7 @@ public class TubeCurrentTests
         for (var day = 4; day < 8; day++)
             MixedDay(scene, day, top: 0.92);
 
-        var alarm = Assert.Single(scene.Raised(Conditions.TubeCurrentSag));
+        var alarm = Assert.Single(scene.Folded(Conditions.TubeCurrentSag, Conditions.TubeCurrentStep));
         Assert.Equal("66 %", alarm.Evidence.Single(e => e.Name == "powers_fallen").Text);
     }
 
@@ -109,7 +110,7 @@ public class TubeCurrentTests
 
         Day(scene, 3, hours: 2, _ => 0.80);
 
-        Assert.Equal(AlarmPriority.High, scene.Raised(Conditions.TubeCurrentSag).Last().Priority);
+        Assert.Equal(AlarmPriority.High, scene.Folded(Conditions.TubeCurrentSag, Conditions.TubeCurrentStep).Last().Priority);
     }
 
     [Fact]
@@ -119,11 +120,13 @@ public class TubeCurrentTests
         for (var day = 0; day < 3; day++)
             Day(scene, day, hours: 2, _ => 1.0);
         Day(scene, 3, hours: 2, _ => 0.85);
-        Assert.NotEmpty(scene.Raised(Conditions.TubeCurrentSag));
+        Assert.NotEmpty(scene.Folded(Conditions.TubeCurrentSag, Conditions.TubeCurrentStep));
 
         scene.Changes.Clear();
         scene.Changes.AddRange(scene.Watch.Observe(new ServiceEvent("bay1", scene.Now, "tube", "replaced", "T-000002", null, ServiceEvent.NoDetails)));
-        Assert.All(scene.Changes, c => Assert.Equal(AlarmState.ReturnedUnacknowledged, c.State));
+        Assert.Equal(
+            [(Conditions.TubeCurrentSag, AlarmState.Normal), (Conditions.TubeCurrentStep, AlarmState.ReturnedUnacknowledged)],
+            scene.Changes.Select(c => (c.Condition, c.State)));
         scene.Changes.Clear();
         for (var day = 4; day < 8; day++)
             Day(scene, day, hours: 2, _ => 0.90);
@@ -233,7 +236,7 @@ public class TubeCurrentTests
         for (var day = 3; day < 5; day++)
             RestingDay(scene, day, offset: -1.5);
 
-        Assert.Equal("sensor-or-wiring", Text(scene.Raised(Conditions.TubeCurrentSag).Last(), "cause"));
+        Assert.Equal("sensor-or-wiring", Text(scene.Folded(Conditions.TubeCurrentSag, Conditions.TubeCurrentStep).Last(), "cause"));
     }
 
     [Fact]

@@ -58,5 +58,9 @@ internal sealed class Scene
     public IEnumerable<AlarmChange> Raised(string condition) =>
         Changes.Where(c => c.Condition == condition && c.State == AlarmState.Unacknowledged);
 
+    /// <summary>Told as a consequence of another alarm that stands.</summary>
+    public IEnumerable<AlarmChange> Folded(string condition, string cause) =>
+        Changes.Where(c => c.Condition == condition && c.State == AlarmState.SuppressedByDesign && c.FollowsFrom == cause);
+
     public static double[] Hold(double value, int seconds) => [.. Enumerable.Repeat(value, seconds)];
 }

@@ -132,8 +132,8 @@ public class EventDecoderTests
     }
 
     [Theory]
-    [InlineData("""{"condition":"coolant-hot","by":"ann"}""", "do is missing: give acknowledge, shelve, unshelve, out-of-service or in-service")]
-    [InlineData("""{"do":"silence","condition":"coolant-hot","by":"ann"}""", "do is 'silence': use acknowledge, shelve, unshelve, out-of-service or in-service")]
+    [InlineData("""{"condition":"coolant-hot","by":"ann"}""", "do is missing: give acknowledge, shelve, unshelve, out-of-service, in-service or reset")]
+    [InlineData("""{"do":"silence","condition":"coolant-hot","by":"ann"}""", "do is 'silence': use acknowledge, shelve, unshelve, out-of-service, in-service or reset")]
     [InlineData("""{"do":"acknowledge","by":"ann"}""", "condition is missing: give the alarm's condition, such as air-pressure-low")]
     [InlineData("""{"do":"acknowledge","condition":"Coolant Hot","by":"ann"}""", "condition 'Coolant Hot' is no condition: use a-z, 0-9 and '-'")]
     [InlineData("""{"do":"acknowledge","condition":"coolant-hot"}""", "by is missing: give who asks")]

@@ -76,8 +76,9 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
         if (verdict.Judgement != Judgement.Breach)
         {
             var unit = _byFlow ? Channel.AirFlow.Unit : Channel.AirPressure.Unit;
-            var why = reading.Run is null && !_advised ? "the run is over" : "the air path is free again";
-            return new Finding(_advised ? AlarmPriority.Low : AlarmPriority.Medium, unit, why, [], []);
+            var why = verdict.Judgement != Judgement.Irrelevant || _advised ? "the air path is free again"
+                : reading.Run is null ? "the run is over" : "no pressure is recorded for the job";
+            return new Finding(Priorities.Of(Condition, _advised ? Degree.Advice : Degree.Plain), unit, why, [], []);
         }
 
         _advised = verdict.Grade == Advice;
@@ -163,7 +164,7 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
             evidence.Add(new Evidence("usual_flow", Math.Round(usual, 2)));
         AirEvidence.Add(evidence, causes, seen);
         return new Finding(
-            _bySetting ? AlarmPriority.Low : AlarmPriority.Medium, _byFlow ? Channel.AirFlow.Unit : Channel.AirPressure.Unit,
+            Priorities.Of(Condition, _bySetting ? Degree.Advice : Degree.Plain), _byFlow ? Channel.AirFlow.Unit : Channel.AirPressure.Unit,
             $"{message}; {AirCauses.InWords(causes)}", evidence, Alarms.Advice.For(Condition));
     }
 
@@ -190,7 +191,7 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
 
         AirEvidence.Add(evidence, causes, seen);
         return new Finding(
-            AlarmPriority.Low, behaviour.Conductance.Direction < 0 ? "dm³/(s·bar)" : Channel.AirPressure.Unit, $"{message}; {AirCauses.InWords(causes)}", evidence,
+            Priorities.Of(Condition, Degree.Advice), behaviour.Conductance.Direction < 0 ? "dm³/(s·bar)" : Channel.AirPressure.Unit, $"{message}; {AirCauses.InWords(causes)}", evidence,
             Alarms.Advice.For(Condition));
     }
 
@@ -223,7 +224,9 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
         // Where the conductance is known to be as usual, a higher pressure is a setting and no restriction.
         if (behaviour.Pressure.Direction > 0 && !behaviour.ConductanceIsUsual)
             return new Verdict(Judgement.Breach, behaviour.PressureThen, behaviour.UsualThen, Advice);
-        return recorded > 0 ? new Verdict(Judgement.Normal, _pressure, HighLimit(recorded)) : new Verdict(Judgement.Normal);
+        if (recorded > 0)
+            return new Verdict(Judgement.Normal, _pressure, HighLimit(recorded));
+        return new Verdict(_advised ? Judgement.Normal : Judgement.Irrelevant);
     }
 
     private static double Smooth(double? before, double value, Instant at, ref Instant lastAt)

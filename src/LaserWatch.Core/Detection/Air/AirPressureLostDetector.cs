@@ -28,7 +28,7 @@ internal sealed class AirPressureLostDetector(AirLine air, AirPressureOptions op
             _below = 0;
             _breach = false;
             _goodSince = null;
-            return new Verdict(Judgement.Normal);
+            return new Verdict(Judgement.Irrelevant);
         }
 
         var pressure = reading[Channel.AirPressure];
@@ -60,12 +60,12 @@ internal sealed class AirPressureLostDetector(AirLine air, AirPressureOptions op
 
     public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
         ? new Finding(
-            AlarmPriority.Urgent,
+            Priorities.Of(Condition, Degree.Plain),
             Channel.AirPressure.Unit,
             string.Create(CultureInfo.InvariantCulture, $"air assist is gone: {verdict.Value:0.0} kPa with the beam on; fire hazard"),
             air.Recorded is { } recorded ? [new Evidence("recorded", recorded)] : [],
             Advice.For(Condition))
-        : new Finding(AlarmPriority.Urgent, Channel.AirPressure.Unit, reading.Run is null ? "the run is over" : "air assist is back", [], []);
+        : new Finding(Priorities.Of(Condition, Degree.Plain), Channel.AirPressure.Unit, reading.Run is null ? "the run is over" : "air assist is back", [], []);
 
     public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.AirPressure) is { } lack ? [lack]
         : reading.Run is not null && air.LostBelow is null ? ["no pressure is recorded for the job, and no floor is configured"]

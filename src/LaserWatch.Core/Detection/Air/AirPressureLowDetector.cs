@@ -102,8 +102,9 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
         {
             var why = _advised ? "air pressure is back at its usual level"
                 : reading.Run is null ? "the run is over"
+                : verdict.Judgement == Judgement.Irrelevant ? "no pressure is recorded for the job"
                 : "air pressure is back at the job's recorded value";
-            return new Finding(_advised ? AlarmPriority.Low : AlarmPriority.High, Channel.AirPressure.Unit, why, [], []);
+            return new Finding(Priorities.Of(Condition, _advised ? Degree.Advice : Degree.Plain), Channel.AirPressure.Unit, why, [], []);
         }
 
         _advised = verdict.Grade == Advice;
@@ -136,7 +137,9 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
             return new(Judgement.Breach, reading[Channel.AirPressure], air.Limit, Alarm);
         if (behaviour.Pressure.Direction < 0)
             return new(Judgement.Breach, behaviour.PressureThen, behaviour.UsualThen, Advice);
-        return air.Recorded is null ? new(Judgement.Normal) : new(Judgement.Normal, reading[Channel.AirPressure], air.Limit);
+        if (air.Recorded is not null)
+            return new(Judgement.Normal, reading[Channel.AirPressure], air.Limit);
+        return new(_advised ? Judgement.Normal : Judgement.Irrelevant);
     }
 
     private Finding Low(Reading reading, double pressure)
@@ -154,7 +157,7 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
             evidence.Add(new Evidence("fall_seconds", Math.Round(seconds, 1)));
         AirEvidence.Add(evidence, causes, seen);
         return new Finding(
-            AlarmPriority.High,
+            Priorities.Of(Condition, Degree.Plain),
             Channel.AirPressure.Unit,
             string.Create(CultureInfo.InvariantCulture, $"air pressure {pressure:0.0} kPa is {fall * 100:0} % below the {recorded:0.0} kPa recorded for {reading.Run?.Job}; {AirCauses.InWords(causes)}"),
             evidence,
@@ -172,7 +175,7 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
         ];
         AirEvidence.Add(evidence, causes, seen);
         return new Finding(
-            AlarmPriority.Low,
+            Priorities.Of(Condition, Degree.Advice),
             Channel.AirPressure.Unit,
             string.Create(CultureInfo.InvariantCulture, $"air pressure at {trend.Job} has come down by {-trend.Shift:0.0} % of its record, from the usual {behaviour.UsualThen:0.0} kPa toward the limit; {AirCauses.InWords(causes)}"),
             evidence,

@@ -51,7 +51,7 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
     public Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(AlarmPriority.Low, "mL", "the water trap was drained", [], []);
+            return new Finding(Priorities.Of(Condition, Degree.Plain), "mL", "the water trap was drained", [], []);
         List<Evidence> evidence =
         [
             new("condensate_ml", Math.Round(_millilitres, 1)), new("trap_ml", options.TrapMillilitres),
@@ -62,7 +62,7 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
         if (_blindCubicMetres > 0)
             evidence.Add(new Evidence("air_used_without_room_humidity_m3", Math.Round(_blindCubicMetres, 2)));
         return new Finding(
-            AlarmPriority.Low,
+            Priorities.Of(Condition, Degree.Plain),
             "mL",
             string.Create(CultureInfo.InvariantCulture, $"some {_millilitres:0} mL of water have condensed from the air since the trap was drained; it holds {options.TrapMillilitres:0} mL"),
             evidence,

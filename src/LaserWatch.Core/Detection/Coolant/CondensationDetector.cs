@@ -31,7 +31,7 @@ internal sealed class CondensationDetector(CoolantOptions options) : IDetector
 
     public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
         ? new Finding(
-            AlarmPriority.Medium, "°C",
+            Priorities.Of(Condition, Degree.Plain), "°C",
             string.Create(CultureInfo.InvariantCulture, $"coolant at {verdict.Value:0.0} °C is within {options.DewPointMarginKelvins:0.#} K of the room's dew point of {DewPointCelsius(reading):0.0} °C"),
             [
                 new Evidence("dew_point", Math.Round(DewPointCelsius(reading), 2)),
@@ -39,7 +39,7 @@ internal sealed class CondensationDetector(CoolantOptions options) : IDetector
                 new Evidence("ambient_humidity", reading[Channel.AmbientHumidity]),
             ],
             Advice.For(Condition))
-        : new Finding(AlarmPriority.Medium, "°C", "the coolant is clear of the dew point", [], []);
+        : new Finding(Priorities.Of(Condition, Degree.Plain), "°C", "the coolant is clear of the dew point", [], []);
 
     public IReadOnlyList<string> Lacks(Reading reading) =>
         [.. new[] { Channel.CoolantIn, Channel.AmbientTemperature, Channel.AmbientHumidity }.Select(reading.Lack).OfType<string>()];

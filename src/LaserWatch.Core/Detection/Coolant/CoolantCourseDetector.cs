@@ -73,7 +73,7 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
     public Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(AlarmPriority.High, "min", "the coolant no longer heads for its limit", [], []);
+            return new Finding(Priorities.Of(Condition, Degree.Plain), "min", "the coolant no longer heads for its limit", [], []);
         List<Evidence> evidence =
         [
             new Evidence("coolant_in", Math.Round(_bins[Bins - 1], 2)), new Evidence("slope_kelvins_per_minute", Math.Round(_slopePerMinute, 3)),
@@ -93,7 +93,7 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
             _ => "",
         };
         return new Finding(
-            AlarmPriority.High, "min",
+            Priorities.Of(Condition, Degree.Plain), "min",
             string.Create(CultureInfo.InvariantCulture, $"coolant at {_bins[Bins - 1]:0.0} °C rises {_slopePerMinute:0.00} K/min: the limit of {options.HotCelsius:0.0} °C is about {_minutes:0} min away{interval}"),
             evidence, Advice.For(Condition));
     }

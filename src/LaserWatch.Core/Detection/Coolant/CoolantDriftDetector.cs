@@ -34,7 +34,7 @@ internal sealed class CoolantDriftDetector(CoolantOptions options, RiseWatch ris
     public Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(AlarmPriority.Medium, "°C", "the coolant is back at its own normal", [], []);
+            return new Finding(Priorities.Of(Condition, Degree.Plain), "°C", "the coolant is back at its own normal", [], []);
         var account = DriftCauses.Of(Loop, rise);
         var (shift, error) = (Loop.Test.Shift, Loop.Test.ShiftError);
         var direction = shift > 0 ? "warmer" : "colder";
@@ -63,7 +63,7 @@ internal sealed class CoolantDriftDetector(CoolantOptions options, RiseWatch ris
         if (Loop.Morning.Moved is { } morning)
             evidence.Add(new Evidence("morning_rest_moved_kelvins", Math.Round(morning, 2)));
         return new Finding(
-            AlarmPriority.Medium, "°C",
+            Priorities.Of(Condition, Degree.Plain), "°C",
             string.Create(CultureInfo.InvariantCulture, $"coolant rests {Math.Abs(shift):0.0} K (± {NinetyPercent * error:0.0} K) {direction} than this machine's own normal at like load and room temperature; it came {course}, most likely by {DriftCauses.Words(cause)} ({100 * weight:0} %)"),
             evidence, [.. account.Causes.Where(c => c.Weight >= 0.1).Select(c => DriftCauses.Check(c.Cause)).Concat(Advice.For(Condition)).Distinct()]);
     }

@@ -77,7 +77,7 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
     public Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(AlarmPriority.High, reading.Has(Channel.CoolantFlow) ? Channel.CoolantFlow.Unit : "%", "coolant flow is good, or not needed", [], []);
+            return new Finding(Priorities.Of(Condition, Degree.Plain), reading.Has(Channel.CoolantFlow) ? Channel.CoolantFlow.Unit : "%", "coolant flow is good, or not needed", [], []);
         List<Evidence> evidence = [];
         if (_usual is { } usual)
             evidence.Add(new Evidence("usual_flow", Math.Round(usual, 3)));
@@ -94,13 +94,13 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
         if (!_byHeatAlone)
         {
             return new Finding(
-                verdict.Grade > 0 ? AlarmPriority.Urgent : AlarmPriority.High, Channel.CoolantFlow.Unit,
+                Priorities.Of(Condition, verdict.Grade > 0 ? Degree.Severe : Degree.Plain), Channel.CoolantFlow.Unit,
                 string.Create(CultureInfo.InvariantCulture, $"coolant flow {verdict.Value:0.00} L/min is below {verdict.Limit:0.00} L/min while the tube needs it"),
                 evidence, Advice.For(Condition));
         }
 
         return new Finding(
-            AlarmPriority.High, "%",
+            Priorities.Of(Condition, Degree.Plain), "%",
             string.Create(CultureInfo.InvariantCulture, $"by the heat balance the coolant flows at {verdict.Value:0} % of its usual rate: it warms {Rise.RatioNow:0.00} times as much in the tube as it used to at like load (the balance sees flow and heat, not light: it says nothing of the tube's power)"),
             evidence, Advice.For(Condition));
     }

@@ -29,7 +29,7 @@ internal sealed class CoolantLimitDetector(CoolantOptions options, bool hot) : I
 
     public Finding Explain(Reading reading, Verdict verdict)
     {
-        var priority = hot ? AlarmPriority.High : AlarmPriority.Medium;
+        var priority = Priorities.Of(Condition, Degree.Plain);
         if (verdict.Judgement != Judgement.Breach)
             return new Finding(priority, "°C", "the coolant is back in its range", [], []);
         List<Evidence> evidence = [new Evidence("channel", (Measured(reading) ?? Channel.CoolantIn).Name)];

@@ -25,10 +25,10 @@ internal sealed class TubeCurrentHighDetector(TubeCurrentOptions options) : IDet
 
     public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
         ? new Finding(
-            AlarmPriority.High, "mA",
+            Priorities.Of(Condition, Degree.Plain), "mA",
             string.Create(CultureInfo.InvariantCulture, $"tube current {verdict.Value:0.0} mA is above the rated {verdict.Limit:0.0} mA"),
             reading.Has(Channel.Power) ? [new Evidence("power", reading[Channel.Power])] : [], Advice.For(Condition))
-        : new Finding(AlarmPriority.High, "mA", "tube current is within its rating", [], []);
+        : new Finding(Priorities.Of(Condition, Degree.Plain), "mA", "tube current is within its rating", [], []);
 
     public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.TubeCurrent) is { } lack ? [lack]
         : options.RatedCurrentMilliamps is null ? ["the tube's rated current is not configured"]

@@ -58,7 +58,7 @@ internal sealed class TubeCurrentSagDetector(TubeHealth health, ServiceLedger le
     public Finding Explain(Reading reading, Verdict verdict)
     {
         var severe = verdict.Grade > 0;
-        var priority = severe ? AlarmPriority.High : AlarmPriority.Medium;
+        var priority = Priorities.Of(Condition, severe ? Degree.Severe : Degree.Plain);
         if (verdict.Judgement != Judgement.Breach)
             return new Finding(priority, "mA", "tube current is back near its baseline", [], []);
         // Where the step was seen to come, the course, which knows stints only, need not know it yet.

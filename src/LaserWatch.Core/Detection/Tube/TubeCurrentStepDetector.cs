@@ -64,11 +64,11 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
     public Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(AlarmPriority.High, "mA", "tube current is back where it was before the step", [], []);
+            return new Finding(Priorities.Of(Condition, Degree.Plain), "mA", "tube current is back where it was before the step", [], []);
         var change = health.Course.Present() is { Kind: ChangeKind.Step } course ? course : health.StepSeen ?? default;
         var causes = TubeCauses.Rank(TubeWords.Symptoms(health, ledger, life, 1 - (_after / _before), change));
         return new Finding(
-            AlarmPriority.High, "mA",
+            Priorities.Of(Condition, Degree.Plain), "mA",
             string.Create(CultureInfo.InvariantCulture, $"tube current fell at once by {(1 - (_after / _before)) * 100:0.0} % at {health.LastPower:0} % power, about {_at}; likeliest {causes[0].Name} ({causes[0].Weight:0.00}), but current alone cannot tell tube from supply: make a test cut"),
             [
                 new Evidence("ratio_before", Math.Round(_before, 4)), new Evidence("ratio_after", Math.Round(_after, 4)),
