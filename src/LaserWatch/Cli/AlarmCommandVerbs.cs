@@ -15,6 +15,7 @@ internal static class AlarmCommandVerbs
     public static IEnumerable<Command> Create()
     {
         yield return Verb("ack", "Acknowledges an alarm: somebody knows, and sees to it.", AlarmCommandKind.Acknowledge);
+        yield return Verb("reset", "Lets a latched alarm go whose condition is over; it must be acknowledged first.", AlarmCommandKind.Reset);
         yield return Verb("shelve", "Silences a condition for a time.", AlarmCommandKind.Shelve);
         yield return Verb("unshelve", "Ends a shelving before its time.", AlarmCommandKind.Unshelve);
         yield return Verb("out-of-service", "Switches a condition off, for as long as its sensor or machine is being worked on.", AlarmCommandKind.OutOfService);
@@ -118,15 +119,19 @@ internal static class AlarmCommandVerbs
     private static bool IsMet(AlarmCommandKind kind, AlarmState state) => kind switch
     {
         AlarmCommandKind.Acknowledge => state is AlarmState.Acknowledged or AlarmState.Normal,
+        AlarmCommandKind.Reset => state == AlarmState.Normal,
         AlarmCommandKind.Shelve => state == AlarmState.Shelved,
         AlarmCommandKind.Unshelve => state != AlarmState.Shelved,
         AlarmCommandKind.OutOfService => state == AlarmState.OutOfService,
         _ => state != AlarmState.OutOfService,
     };
 
-    private static string Hint(AlarmCommandKind kind) => kind == AlarmCommandKind.Acknowledge
-        ? "a shelved or out-of-service alarm is brought back before it is acknowledged; is the agent running?"
-        : "is the agent running?";
+    private static string Hint(AlarmCommandKind kind) => kind switch
+    {
+        AlarmCommandKind.Acknowledge => "a shelved or out-of-service alarm is brought back before it is acknowledged; is the agent running?",
+        AlarmCommandKind.Reset => "an alarm is reset once its condition is over and it is acknowledged; is the agent running?",
+        _ => "is the agent running?",
+    };
 
     private static byte[] Message(Order order)
     {
@@ -137,6 +142,7 @@ internal static class AlarmCommandVerbs
             json.WriteString("do", order.Kind switch
             {
                 AlarmCommandKind.Acknowledge => "acknowledge",
+                AlarmCommandKind.Reset => "reset",
                 AlarmCommandKind.Shelve => "shelve",
                 AlarmCommandKind.Unshelve => "unshelve",
                 AlarmCommandKind.OutOfService => "out-of-service",
