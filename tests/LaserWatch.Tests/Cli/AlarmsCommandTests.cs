@@ -27,7 +27,9 @@ public sealed class AlarmsCommandTests : IDisposable
             Change(5, Conditions.CoolantDrift, AlarmState.SuppressedByDesign),
             Change(6, Conditions.SensorStuck, AlarmState.Shelved, AlarmPriority.Low) with
             {
-                By = "ana", Message = "shelved by ana: new sensor comes on Friday", Evidence = [new Evidence("shelved_until", "2026-03-13T08:00:00.000Z")],
+                By = "ana",
+                Message = "shelved by ana: new sensor comes on Friday",
+                Evidence = [new Evidence("shelved_until", "2026-03-13T08:00:00.000Z")],
             },
             Change(7, Conditions.AirPressureLow, AlarmState.Unacknowledged),
             Change(8, Conditions.AirPressureLow, AlarmState.Normal));
@@ -60,7 +62,8 @@ public sealed class AlarmsCommandTests : IDisposable
         var now = Instant.From(TimeProvider.System.GetUtcNow());
         await FillAsync([.. Enumerable.Range(0, 12).Select(i => Change(0, Conditions.AirPressureLost, AlarmState.Unacknowledged) with
         {
-            Machine = $"bay{i}", Time = now - TimeSpan.FromSeconds(120 - i),
+            Machine = $"bay{i}",
+            Time = now - TimeSpan.FromSeconds(120 - i),
         })]);
 
         var (_, _, error) = await RunAsync("alarms");
