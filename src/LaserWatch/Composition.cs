@@ -11,6 +11,7 @@ using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Hosting;
+using Microsoft.Extensions.Hosting.Systemd;
 using Microsoft.Extensions.Logging;
 using Serilog;
 
@@ -73,6 +74,9 @@ public static class Composition
         services.AddSingleton<WatchPipeline>();
         services.AddSingleton<WatchWorker>();
         services.AddHostedService(s => s.GetRequiredService<WatchWorker>());
+        services.AddHostedService(s => new Watchdog(
+            s.GetRequiredService<WatchPipeline>(), new SystemdNotifier(), Watchdog.Asked(Environment.GetEnvironmentVariable, Environment.ProcessId),
+            s.GetRequiredService<TimeProvider>(), s.GetRequiredService<ILogger<Watchdog>>()));
     }
 
     private static ChannelTable DeclaredChannels(LaserWatchOptions options)

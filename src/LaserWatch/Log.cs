@@ -238,4 +238,7 @@ internal static partial class Log
 
     [LoggerMessage(458, LogLevel.Information, "The time-stamping authority {Url} answers again")]
     public static partial void TimestampWorksAgain(this ILogger logger, string url);
+
+    [LoggerMessage(750, LogLevel.Warning, "The supervisor cannot be given a sign of life; it may start the agent anew")]
+    public static partial void NoSignOfLife(this ILogger logger, Exception fault);
 }

@@ -28,6 +28,8 @@ public static class Program
             ReportCommand.Create(),
             VerifyCommand.Create(),
             DiagnoseCommand.Create(),
+            InstallCommand.Create(),
+            UninstallCommand.Create(),
         };
 
         var parsed = root.Parse(args);

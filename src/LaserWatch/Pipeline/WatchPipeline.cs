@@ -40,6 +40,9 @@ public sealed class WatchPipeline(
     private Instant _lastArrival = Instant.MinValue;
     private int _ticks;
 
+    /// <summary>Ticks judged so far: what still grows is alive. Any thread may ask.</summary>
+    public int TicksTaken => Volatile.Read(ref _ticks);
+
     /// <summary>Runs until the inbox is complete and empty.</summary>
     public async Task RunAsync(ChannelReader<RawMessage> inbox, CancellationToken stop)
     {

@@ -34,6 +34,24 @@ internal sealed class AgentProcess : IDisposable
 
     public static AgentProcess Start(params string[] arguments) => new(Make(arguments));
 
+    /// <param name="environment">Variables besides those of the tests.</param>
+    public static AgentProcess StartWith(IReadOnlyDictionary<string, string> environment, params string[] arguments)
+    {
+        var process = Make(arguments);
+        foreach (var (name, value) in environment)
+            process.StartInfo.Environment[name] = value;
+        return new(process);
+    }
+
+    /// <summary>Starts an installed program instead of the build beside the tests.</summary>
+    public static AgentProcess StartProgram(string program, params string[] arguments)
+    {
+        var process = Make(arguments);
+        process.StartInfo.FileName = program;
+        process.StartInfo.ArgumentList.RemoveAt(0);
+        return new(process);
+    }
+
     /// <summary>Runs a verb to its end.</summary>
     public static async Task<(int ExitCode, string Out, string Error)> RunAsync(params string[] arguments)
     {

@@ -62,6 +62,29 @@ internal static class StoreFile
         }
     });
 
+    /// <summary>The version of the file's tables, which may be older than this program's.</summary>
+    /// <exception cref="StoreException">It is newer than this program, not ours, or cannot be opened.</exception>
+    public static int VersionOf(string path)
+    {
+        var version = 0;
+        using var connection = Open(path, () =>
+        {
+            var opened = Connect(path, busySeconds: 5);
+            try
+            {
+                Schema.Execute(opened, "PRAGMA query_only = ON;");
+                version = Schema.ReadVersion(opened, Schema.Version);
+                return opened;
+            }
+            catch
+            {
+                opened.Dispose();
+                throw;
+            }
+        });
+        return version;
+    }
+
     private static SqliteConnection Open(string path, Func<SqliteConnection> open)
     {
         try
