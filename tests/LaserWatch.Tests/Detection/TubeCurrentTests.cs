@@ -252,6 +252,22 @@ public class TubeCurrentTests
     }
 
     [Fact]
+    public void Two_high_powers_that_age_apart_make_no_step_when_the_mix_of_jobs_changes()
+    {
+        var scene = new Scene(withRecord: false);
+        for (var day = 0; day < 60; day++)
+        {
+            // Three weeks of both, then by turns a week of one job and a week of the other.
+            var aged = Math.Max(0, day - 8);
+            var share = day < 21 ? 0.5 : day / 7 % 2 == 0 ? 0.9 : 0.1;
+            HighDay(scene, day, share, top: 1 - (0.0026 * aged), next: 1 - (0.0004 * aged));
+        }
+
+        Assert.Empty(scene.Raised(Conditions.TubeCurrentStep));
+        Assert.NotEmpty(scene.Raised(Conditions.TubeCurrentSag));
+    }
+
+    [Fact]
     public void A_gross_fall_over_night_at_all_powers_is_one_step_and_said_once()
     {
         var scene = new Scene();
@@ -324,6 +340,21 @@ public class TubeCurrentTests
         }
 
         scene.End();
+    }
+
+    /// <summary>Runs of half an hour, a share of them at 75 % and the rest at 66 %.</summary>
+    private void HighDay(Scene scene, int day, double share, double top, double next)
+    {
+        var wander = 0.004 * Gauss();
+        for (var run = 0; run < 10; run++)
+        {
+            scene.Now = At(day, 8) + TimeSpan.FromMinutes(40 * run);
+            scene.Begin();
+            var high = run < 10 * share;
+            for (var t = 0; t < 900; t++)
+                scene.Say(1, new(Channel.TubeCurrent, Current((high ? 1.12 * top : next) * (1 + wander))), new(Channel.Power, high ? 75 : 66), new(Channel.Lasing, t % 20 == 0 ? 0 : 1));
+            scene.End();
+        }
     }
 
     /// <summary>A quarter of an hour at the top, three quarters below it, run after run.</summary>

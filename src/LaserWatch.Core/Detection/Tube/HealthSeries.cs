@@ -24,6 +24,7 @@ public sealed class HealthSeries
 
     // 0: a single stint; 1: the stints of a day; more: the days of a week.
     private readonly double[] _daysWithin = new double[Most];
+    private readonly double[] _powers = new double[Most];
     private int _count;
 
     /// <summary>Times, in days since 1970, rising.</summary>
@@ -38,15 +39,18 @@ public sealed class HealthSeries
     /// <summary>The number of days each point is a mean of; 0 for a single stint.</summary>
     public ReadOnlySpan<double> DaysWithin => _daysWithin.AsSpan(0, _count);
 
+    /// <summary>The mean power each point was seen at, %.</summary>
+    public ReadOnlySpan<double> Powers => _powers.AsSpan(0, _count);
+
     public int Count => _count;
 
     internal static double ToDays(Instant at) => at.UnixNanoseconds / 86_400e9;
 
     internal static Instant FromDays(double days) => new((long)(days * 86_400e9));
 
-    internal void Add(Instant at, double ratio, double variance)
+    internal void Add(Instant at, double ratio, double variance, double power)
     {
-        Set(_count++, ToDays(at), ratio, variance, 0);
+        Set(_count++, ToDays(at), ratio, variance, 0, power);
         var (stints, days, firstDay) = (0, 0, 0);
         for (var i = _count - 1; i >= 0; i--)
         {
@@ -101,6 +105,7 @@ public sealed class HealthSeries
             state.Walk(ref _ratios[i]);
             state.Walk(ref _variances[i]);
             state.Walk(ref _daysWithin[i]);
+            state.Walk(ref _powers[i]);
         }
     }
 
@@ -110,26 +115,27 @@ public sealed class HealthSeries
         var last = first;
         while (last + 1 < _count && _daysWithin[last + 1] == _daysWithin[first] && _days[last + 1] - _days[first] <= mostApart)
             last++;
-        double weights = 0, days = 0, ratios = 0;
+        double weights = 0, days = 0, ratios = 0, powers = 0;
         for (var i = first; i <= last; i++)
         {
             var weight = 1 / _variances[i];
             weights += weight;
             days += weight * _days[i];
             ratios += weight * _ratios[i];
+            powers += weight * _powers[i];
         }
 
-        Set(first, days / weights, ratios / weights, 1 / weights, ofDays ? Math.Max(last - first + 1, 2) : 1);
+        Set(first, days / weights, ratios / weights, 1 / weights, ofDays ? Math.Max(last - first + 1, 2) : 1, powers / weights);
         Remove(first + 1, last - first);
     }
 
-    private void Set(int place, double days, double ratio, double variance, double within) =>
-        (_days[place], _ratios[place], _variances[place], _daysWithin[place]) = (days, ratio, variance, within);
+    private void Set(int place, double days, double ratio, double variance, double within, double power) =>
+        (_days[place], _ratios[place], _variances[place], _daysWithin[place], _powers[place]) = (days, ratio, variance, within, power);
 
     private void Remove(int first, int count)
     {
         for (var i = first; i + count < _count; i++)
-            Set(i, _days[i + count], _ratios[i + count], _variances[i + count], _daysWithin[i + count]);
+            Set(i, _days[i + count], _ratios[i + count], _variances[i + count], _daysWithin[i + count], _powers[i + count]);
         _count -= count;
     }
 }

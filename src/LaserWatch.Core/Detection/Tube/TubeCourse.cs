@@ -22,6 +22,12 @@ internal sealed class TubeCourse(TubeCurrentOptions options)
     /// <summary>Mains and room change over a working day.</summary>
     private const double MemoryDays = 0.25;
     private const int LooksBack = 200;
+
+    // Percent of full power; days before the step; share of what came after that has its like before; share of the fall seen so.
+    private const double LikePower = 1.5;
+    private const double LikeDays = 60;
+    private const double LeastLike = 0.25;
+    private const double LeastOfFall = 0.6;
     private const double BeamHoursPerYear = 1000;
     private static readonly TimeSpan StintOfBeam = TimeSpan.FromMinutes(24);
     private static readonly TimeSpan Apart = TimeSpan.FromMinutes(30);
@@ -31,6 +37,7 @@ internal sealed class TubeCourse(TubeCurrentOptions options)
     private double _sum;
     private double _squares;
     private double _secondsSum;
+    private double _powerSum;
     private Instant _first;
     private Instant _last;
     private long _run;
@@ -51,17 +58,18 @@ internal sealed class TubeCourse(TubeCurrentOptions options)
         LooksBack, new RunLengthBudget(options.YearsBetweenFalseAlarms, BeamHoursPerYear, Charts: 2).RunLength(StintOfBeam), twoSided: false).Threshold);
 
     /// <summary>Takes the ratio of one block.</summary>
-    public void Take(double ratio, Instant at, long run)
+    public void Take(double ratio, Instant at, long run, double power)
     {
         if (_blocks > 0 && (at - _last > Apart || _blocks >= MostBlocks || (run != _run && _blocks >= LeastBlocksOfRun)))
             CloseStint();
         if (_blocks == 0)
-            (_first, _sum, _squares, _secondsSum) = (at, 0, 0, 0);
+            (_first, _sum, _squares, _secondsSum, _powerSum) = (at, 0, 0, 0, 0);
         _blocks++;
         // About 1, so that the squares stay exact.
         _sum += ratio - 1;
         _squares += (ratio - 1) * (ratio - 1);
         _secondsSum += at.SecondsSince(_first);
+        _powerSum += power;
         (_last, _run) = (at, run);
     }
 
@@ -82,6 +90,28 @@ internal sealed class TubeCourse(TubeCurrentOptions options)
         return finding.Kind == ChangeKind.Unknown ? _change : finding;
     }
 
+    /// <summary>
+    /// Whether the step stands with each power held against itself. Powers of one course may age apart, and then a change of the mix of
+    /// jobs moves the ratio at once although nothing happened.
+    /// </summary>
+    public bool StandsAtLikePowers(in ChangeFinding step)
+    {
+        double fall = 0, weight = 0, all = 0;
+        for (var after = 0; after < Series.Count; after++)
+        {
+            if (Series.Days[after] < step.BeganDays)
+                continue;
+            var own = 1 / Series.Variances[after];
+            all += own;
+            if (RatioBefore(step.BeganDays, Series.Powers[after]) is not { } before)
+                continue;
+            weight += own;
+            fall += own * (before - Series.Ratios[after]);
+        }
+
+        return weight > LeastLike * all && fall >= LeastOfFall * step.Fall * weight;
+    }
+
     public void Clear()
     {
         Series.Clear();
@@ -95,6 +125,7 @@ internal sealed class TubeCourse(TubeCurrentOptions options)
         state.Walk(ref _sum);
         state.Walk(ref _squares);
         state.Walk(ref _secondsSum);
+        state.Walk(ref _powerSum);
         state.Walk(ref _first);
         state.Walk(ref _last);
         state.Walk(ref _run);
@@ -127,10 +158,24 @@ internal sealed class TubeCourse(TubeCurrentOptions options)
         return new(kind, none, step, ramp, began, from, to, before, now, nowError, fall, fallError, evidence);
     }
 
+    private double? RatioBefore(double days, double power)
+    {
+        double ratio = 0, weight = 0;
+        for (var i = 0; i < Series.Count && Series.Days[i] < days; i++)
+        {
+            if (Series.Days[i] < days - LikeDays || Math.Abs(Series.Powers[i] - power) > LikePower)
+                continue;
+            weight += 1 / Series.Variances[i];
+            ratio += Series.Ratios[i] / Series.Variances[i];
+        }
+
+        return weight > 0 ? ratio / weight : null;
+    }
+
     private void CloseStint()
     {
         var (at, ratio, variance) = Stint();
-        Series.Add(at, ratio, variance);
+        Series.Add(at, ratio, variance, _powerSum / _blocks);
         _blocks = 0;
         // A healthy series is looked at once a day; one that is down, at every stint.
         var day = (long)HealthSeries.ToDays(at);

@@ -124,7 +124,7 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
     {
         var change = course.Change;
         var fell = change.Kind == ChangeKind.Step && change.Step >= LeastWeight && change.Fall >= options.Step
-            && change.Fall > course.Sigmas * change.FallError && change.BeganDays > _toldDays;
+            && change.Fall > course.Sigmas * change.FallError && change.BeganDays > _toldDays && course.StandsAtLikePowers(change);
         if (fell)
         {
             (_before, _after, _error, _power) = (change.Before, change.Now, change.FallError, 0);

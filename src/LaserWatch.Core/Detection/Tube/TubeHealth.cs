@@ -218,7 +218,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         var ratio = seen / (1 + CoolantDependence.Effect(_coolant));
         FollowRaggedness(deviation / current);
         if (withCourses)
-            (block.Power >= NearTheTop * Baseline.HighestPower ? Top : Below).Take(ratio, at, run?.Number ?? 0);
+            (block.Power >= NearTheTop * Baseline.HighestPower ? Top : Below).Take(ratio, at, run?.Number ?? 0, block.Power);
         // Straying is measured about a mean that follows within an hour or so, so that ageing and steps soon leave it.
         _wander += ((1.2533 * Math.Min(Math.Abs(ratio - _mean), 5 * _wander)) - _wander) / WanderBlocks;
         _mean += (ratio - _mean) / MeanBlocks;

@@ -28,7 +28,7 @@ public class HealthSeriesTests
         {
             var series = new HealthSeries();
             for (var i = 0; i < stints.Length; i++)
-                series.Add(Start + TimeSpan.FromHours(5 * i), stints[i].Item1, stints[i].Item2);
+                series.Add(Start + TimeSpan.FromHours(5 * i), stints[i].Item1, stints[i].Item2, 66);
 
             var expected = stints.Sum(s => s.Item1 / s.Item2) / stints.Sum(s => 1 / s.Item2);
             double weights = 0, sum = 0;
@@ -51,7 +51,7 @@ public class HealthSeriesTests
         for (var day = 0; day < 60; day++)
         {
             var wander = 0.012 * Math.Sqrt(-2 * Math.Log(1 - random.NextDouble())) * Math.Cos(2 * Math.PI * random.NextDouble());
-            series.Add(Start + TimeSpan.FromDays(day), 1 - (0.001 * day) - (day > 30 ? 0.08 : 0) + wander, 1e-6);
+            series.Add(Start + TimeSpan.FromDays(day), 1 - (0.001 * day) - (day > 30 ? 0.08 : 0) + wander, 1e-6, 66);
         }
 
         Assert.InRange(series.WanderOfDays(0.006, 0.003), 0.009, 0.016);
@@ -77,7 +77,7 @@ public class HealthSeriesTests
         for (var day = 0; day < days; day++)
         {
             for (var stint = 0; stint < 4; stint++)
-                series.Add(Start + TimeSpan.FromDays(day) + TimeSpan.FromHours(2 * stint), 1 - (0.0001 * day), 1e-6);
+                series.Add(Start + TimeSpan.FromDays(day) + TimeSpan.FromHours(2 * stint), 1 - (0.0001 * day), 1e-6, 66);
         }
     }
 }
