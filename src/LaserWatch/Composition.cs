@@ -1,6 +1,7 @@
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
 using LaserWatch.Delivery;
+using LaserWatch.Health;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
@@ -41,7 +42,9 @@ public static class Composition
 
         // From the wire …
         services.AddSingleton<IBrokerLink>(MakeLink);
-        services.AddSingleton<Ticker>();
+        services.AddSingleton(s => new SteadyTime(s.GetRequiredService<TimeProvider>()));
+        services.AddSingleton(s => new Ticker(s.GetRequiredService<SteadyTime>()));
+        services.AddSingleton<WatchFigures>();
 
         // … to samples and events …
         services.AddSingleton(_ => DeclaredChannels(options));
@@ -77,6 +80,14 @@ public static class Composition
         services.AddHostedService(s => new Watchdog(
             s.GetRequiredService<WatchPipeline>(), new SystemdNotifier(), Watchdog.Asked(Environment.GetEnvironmentVariable, Environment.ProcessId),
             s.GetRequiredService<TimeProvider>(), s.GetRequiredService<ILogger<Watchdog>>()));
+
+        // Beside it: the agent watches itself.
+        services.AddSingleton(options.Health);
+        services.AddSingleton<AgentCondition>();
+        services.AddSingleton<Heartbeat>();
+        services.AddSingleton<LifePing>();
+        services.AddSingleton<HealthWorker>();
+        services.AddHostedService(s => s.GetRequiredService<HealthWorker>());
     }
 
     private static ChannelTable DeclaredChannels(LaserWatchOptions options)
@@ -90,7 +101,7 @@ public static class Composition
     private static IBrokerLink MakeLink(IServiceProvider s)
     {
         var options = s.GetRequiredService<LaserWatchOptions>();
-        var time = s.GetRequiredService<TimeProvider>();
+        var time = s.GetRequiredService<SteadyTime>(); // arrivals are stamped by it
         if (options.Broker.Host is null)
         {
             return new EmbeddedBrokerLink(

@@ -2,7 +2,7 @@ using Microsoft.Extensions.Logging;
 
 namespace LaserWatch;
 
-/// <summary>Every message the process can log: 1xx input, 2xx alarms, 3xx storage, 4xx broker, 5xx process.</summary>
+/// <summary>Every message the process can log: 1xx input, 2xx alarms, 3xx storage, 4xx broker, 5xx process, 6xx the agent's own health.</summary>
 internal static partial class Log
 {
     // The pipeline: 1xx input, 2xx alarms, 5xx process
@@ -241,4 +241,44 @@ internal static partial class Log
 
     [LoggerMessage(750, LogLevel.Warning, "The supervisor cannot be given a sign of life; it may start the agent anew")]
     public static partial void NoSignOfLife(this ILogger logger, Exception fault);
+
+    // 6xx the agent's own health
+    [LoggerMessage(600, LogLevel.Information, "Health and metrics at {Address}/health/live, /health/ready and /metrics")]
+    public static partial void HealthListens(this ILogger logger, string address);
+
+    [LoggerMessage(601, LogLevel.Warning, "No health page at {Address}:{Port}: {Why}. Give health.port another number, or 0 for any free one; all else goes on without it")]
+    public static partial void HealthNotListening(this ILogger logger, string address, int port, string why);
+
+    [LoggerMessage(602, LogLevel.Error, "{Part} has ended on a fault of the program, please report it; machines are watched all the same")]
+    public static partial void HealthPartFailed(this ILogger logger, Exception fault, string part);
+
+    [LoggerMessage(603, LogLevel.Warning, "No heartbeat on {Topic}: {Why}. Tried again every {Seconds} s")]
+    public static partial void HeartbeatFails(this ILogger logger, string topic, string why, double seconds);
+
+    [LoggerMessage(604, LogLevel.Information, "Heartbeats on {Topic} again, after {Missed} that were missed")]
+    public static partial void HeartbeatResumed(this ILogger logger, string topic, long missed);
+
+    [LoggerMessage(605, LogLevel.Warning, "The ping of {Host} fails: {Why}. Tried again every {Seconds} s")]
+    public static partial void PingFails(this ILogger logger, string host, string why, double seconds);
+
+    [LoggerMessage(606, LogLevel.Information, "The ping of {Host} goes through again, after {Failures} failures")]
+    public static partial void PingResumed(this ILogger logger, string host, long failures);
+
+    [LoggerMessage(607, LogLevel.Warning, "Not ready, so no ping goes out, for somebody to notice: {Why}")]
+    public static partial void NotReady(this ILogger logger, string why);
+
+    [LoggerMessage(608, LogLevel.Information, "Ready again; pings go out")]
+    public static partial void ReadyAgain(this ILogger logger);
+
+    [LoggerMessage(609, LogLevel.Warning, "Metrics do not reach {Endpoint}: {Why}. Tried again at every interval")]
+    public static partial void OtlpFails(this ILogger logger, string endpoint, string why);
+
+    [LoggerMessage(610, LogLevel.Information, "Metrics reach {Endpoint} again")]
+    public static partial void OtlpResumed(this ILogger logger, string endpoint);
+
+    [LoggerMessage(620, LogLevel.Warning, "This computer's clock was {What}. Machines are judged on without a break; times from {From} to {To} are stored as doubtful")]
+    public static partial void ClockJumped(this ILogger logger, string what, string from, string to);
+
+    [LoggerMessage(621, LogLevel.Error, "The memory of {Machine} could not follow the clock's step of {By}; samples may be judged late until the clock has caught up. Please report it")]
+    public static partial void WatchNotShifted(this ILogger logger, string machine, string by);
 }

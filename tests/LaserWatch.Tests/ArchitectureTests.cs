@@ -21,7 +21,9 @@ public class ArchitectureTests
         { "UnitsNet", "Payloads" },
         { "System.Security.Cryptography.Pkcs", "Proof" },
         { "Serilog", ". Cli Demo" },
-        { "Microsoft.Extensions.Hosting", ". Cli Demo Pipeline" },
+        { "Microsoft.Extensions.Hosting", ". Cli Demo Health Pipeline" },
+        { "Microsoft.AspNetCore", "Health" },
+        { "OpenTelemetry", "Health" },
     };
 
     [Fact]

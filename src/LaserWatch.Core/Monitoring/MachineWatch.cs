@@ -247,7 +247,8 @@ public sealed class MachineWatch
     public IReadOnlyList<JobEvent> TakeInferredRuns() => _runs.TakeInferred();
 
     /// <summary>All state: a watch restored from it goes on as if it had never stopped.</summary>
-    public byte[] Save() => StateVisitor.Save(Visit);
+    /// <param name="shift">The clock that stamps the samples has stepped: the state as it would be, had it always gone so.</param>
+    public byte[] Save(ClockShift? shift = null) => StateVisitor.Save(Visit, shift);
 
     /// <summary>
     /// Takes up the state of <see cref="Save"/>, in a watch that has seen nothing yet. False where it is of another version or

@@ -37,4 +37,12 @@ public sealed class Shop(Func<string, MonitorOptions> optionsOf, JobBook jobs, i
 
     /// <summary>Puts a watch that knows nothing in the place of one that could not be restored.</summary>
     public MachineWatch Anew(string machine) => _byName[machine] = new MachineWatch(machine, optionsOf(machine), Jobs);
+
+    /// <summary>The clock that stamps the machine's samples has stepped: a watch in the place of <paramref name="watch"/> that goes on as if it had always gone so.</summary>
+    /// <returns>Null where the state cannot be taken up; the old watch stays then.</returns>
+    public MachineWatch? Shift(MachineWatch watch, ClockShift shift)
+    {
+        var shifted = new MachineWatch(watch.Machine, optionsOf(watch.Machine), Jobs);
+        return shifted.TryRestore(watch.Save(shift)) ? _byName[watch.Machine] = shifted : null;
+    }
 }

@@ -16,9 +16,10 @@ public sealed class StateVisitor
 
     private readonly List<byte> _written = [];
     private readonly byte[] _source = [];
+    private readonly ClockShift? _shift;
     private int _place;
 
-    private StateVisitor() { }
+    private StateVisitor(ClockShift? shift) => _shift = shift;
 
     private StateVisitor(byte[] source)
     {
@@ -28,9 +29,10 @@ public sealed class StateVisitor
 
     public bool IsLoading { get; }
 
-    public static byte[] Save(Action<StateVisitor> walk)
+    /// <param name="shift">Every <see cref="Instant"/> is written as this makes it; null: as it is.</param>
+    public static byte[] Save(Action<StateVisitor> walk, ClockShift? shift = null)
     {
-        var visitor = new StateVisitor();
+        var visitor = new StateVisitor(shift);
         var version = Version;
         visitor.Walk(ref version);
         walk(visitor);
@@ -88,9 +90,10 @@ public sealed class StateVisitor
 
     public void Walk(ref Instant value)
     {
-        var nanoseconds = value.UnixNanoseconds;
+        var nanoseconds = (_shift?.Of(value) ?? value).UnixNanoseconds;
         Walk(ref nanoseconds);
-        value = new Instant(nanoseconds);
+        if (IsLoading)
+            value = new Instant(nanoseconds);
     }
 
     public void Walk(ref Instant? value)

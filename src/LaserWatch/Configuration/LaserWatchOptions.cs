@@ -3,6 +3,7 @@ using System.Text.Json.Serialization;
 using LaserWatch.Alarms;
 using LaserWatch.Delivery;
 using LaserWatch.Diagnosis;
+using LaserWatch.Health;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Payloads;
@@ -36,6 +37,9 @@ public sealed record LaserWatchOptions
 
     /// <summary>The agent's own log.</summary>
     public LogOptions Log { get; init; } = new();
+
+    /// <summary>How the agent shows that it is well itself.</summary>
+    public HealthOptions Health { get; init; } = new();
 
     /// <summary>What is taken from the broker, and what is not.</summary>
     public PayloadOptions Input { get; init; } = PayloadOptions.Default;

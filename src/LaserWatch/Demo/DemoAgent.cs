@@ -1,4 +1,5 @@
 using LaserWatch.Configuration;
+using LaserWatch.Health;
 using LaserWatch.Mqtt;
 using LaserWatch.Pipeline;
 using LaserWatch.Storage;
@@ -31,6 +32,8 @@ public sealed class DemoAgent : IAsyncDisposable
             // The scenario plays in the past weeks.
             Input = LaserWatchOptions.Default.Input with { PastLimitSeconds = 100 * 86_400 },
             JobRecords = scenario.Jobs,
+            // Nobody watches the demonstration, and an agent may run beside it.
+            Health = new HealthOptions { Enabled = false },
         };
         _store = SqliteTelemetryStore.Open(Options.Store);
         _log = AgentLog.Create(Options.Log);

@@ -15,6 +15,9 @@ public sealed class Topics(string root)
     /// <summary>Whether alarms come in a flood, over all machines.</summary>
     public string AgentFlood => _prefix + "_agent/flood";
 
+    /// <summary>Comes as long as the agent judges; beside <see cref="AgentStatus"/>, and never retained.</summary>
+    public string AgentHeartbeat => _prefix + "_agent/heartbeat";
+
     public string Status(string machine) => $"{_prefix}{machine}/status";
 
     public string Alarm(string machine, string condition) => $"{_prefix}{machine}/alarm/{condition}";
@@ -29,11 +32,11 @@ public sealed class Topics(string root)
         if (slash < 0)
             return false;
         var what = rest[(slash + 1)..];
-        return what is "status" or "alarm" || (what is "flood" && rest[..slash] is "_agent") || what.StartsWith("alarm/", StringComparison.Ordinal);
+        return what is "status" or "alarm" || (what is "flood" or "heartbeat" && rest[..slash] is "_agent") || what.StartsWith("alarm/", StringComparison.Ordinal);
     }
 
     /// <summary>The topics whose retained state must not be lost: alarms.</summary>
-    public bool IsAlarm(ReadOnlySpan<char> topic) => IsOurs(topic) && !topic.EndsWith("/status", StringComparison.Ordinal);
+    public bool IsAlarm(ReadOnlySpan<char> topic) => IsOurs(topic) && !topic.EndsWith("/status", StringComparison.Ordinal) && !topic.EndsWith("/_agent/heartbeat", StringComparison.Ordinal);
 
     /// <summary>The topics that say whether somebody lives.</summary>
     public bool IsStatus(ReadOnlySpan<char> topic) => IsOurs(topic) && topic.EndsWith("/status", StringComparison.Ordinal);

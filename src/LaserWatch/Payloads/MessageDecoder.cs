@@ -43,6 +43,9 @@ public sealed class MessageDecoder
         _events = new(options);
     }
 
+    /// <summary>How far a sensor's clock may be ahead of arrival and still be believed.</summary>
+    public TimeSpan MostAhead => TimeSpan.FromSeconds(_options.FutureLimitSeconds);
+
     /// <summary>Decodes one message. Never throws, whatever the bytes; allocates nothing for a good sample of a known topic.</summary>
     /// <param name="arrival">When the message came; the time of samples that carry none. See <see cref="ArrivalClock"/>.</param>
     /// <param name="part">

@@ -27,6 +27,9 @@ public sealed class RejectionLedger(ILogger<RejectionLedger> logger)
     /// <summary>What was not taken in all, by reason; reasons that never came are left out.</summary>
     public IReadOnlyDictionary<string, long> Total => Named(_total);
 
+    /// <summary>How often the reason came. Any thread may ask.</summary>
+    public long CountOf(Rejection reason) => Volatile.Read(ref _total[(int)reason]);
+
     /// <summary>What was not taken of one machine; and, as <c>elsewhere-…</c>, of topics that belong to none of the shop.</summary>
     public IReadOnlyDictionary<string, long> Of(string machine)
     {

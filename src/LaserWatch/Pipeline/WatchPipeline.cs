@@ -20,7 +20,7 @@ namespace LaserWatch.Pipeline;
 /// </remarks>
 public sealed class WatchPipeline(
     MessageDecoder decoder, Shop shop, SampleWriter writer, AlarmOutbox outbox, DeliveryOutbox delivery, IBrokerLink link,
-    StatusPublisher status, FloodTeller flood, RejectionLedger rejections, ILogger<WatchPipeline> logger)
+    StatusPublisher status, FloodTeller flood, RejectionLedger rejections, SteadyTime clock, WatchFigures figures, ILogger<WatchPipeline> logger)
 {
     /// <summary>Each machine's state is saved so often; a crash costs a look back of this length, and no more.</summary>
     public const int SaveEveryTicks = 60;
@@ -38,6 +38,8 @@ public sealed class WatchPipeline(
     private ChannelValue[] _group = new ChannelValue[16];
     private IReadOnlyList<JobRecord>? _newRecords;
     private Instant _lastArrival = Instant.MinValue;
+    private readonly TimeSpan _mostAhead = decoder.MostAhead;
+    private readonly ClockNotes _clockNotes = new(logger);
     private int _ticks;
 
     /// <summary>Ticks judged so far: what still grows is alive. Any thread may ask.</summary>
@@ -50,7 +52,9 @@ public sealed class WatchPipeline(
         {
             if (Ticker.IsTick(message))
             {
-                Tick(message.Arrival);
+                FollowClock();
+                Tick(clock.ToWall(message.Arrival));
+                figures.Beat(clock.GetTimestamp());
                 continue;
             }
 
@@ -60,17 +64,15 @@ public sealed class WatchPipeline(
             if (message.SentAgain && delivery is { } again && await WasTakenAsync(again, message.Topic, stop))
                 Keep(null, message.Acknowledge);
             else
-                Take(message with { Arrival = _lastArrival = InMilliseconds(message.Arrival) }, delivery);
+                Take(message with { Arrival = _lastArrival = InMilliseconds(clock.ToWall(message.Arrival)) }, delivery);
+            figures.CountMessage();
         }
     }
 
     /// <summary>Goes on with a watch that a former process left; its sensors get time to come back.</summary>
     public void Resume(MachineWatch watch, Instant now)
     {
-        var pace = StationOf(watch).Pace;
-        if (watch.Newest is { } newest)
-            pace.Heard(newest, newest);
-        pace.ReachableSince(now);
+        StationOf(watch).Pace.Resume(watch.Newest, now);
     }
 
     /// <summary>Job records that another process wrote; taken up at the next tick. Any thread may call this.</summary>
@@ -148,6 +150,8 @@ public sealed class WatchPipeline(
 
     private void Judge(Station station, in RawMessage message)
     {
+        if (BearsOurTime(message.Arrival) && station.Pace.ShiftDue(message.Arrival, _mostAhead) is { } shift)
+            Shift(station, shift);
         var watch = station.Watch;
         TellApart(station, CollectionsMarshal.AsSpan(_decoded.Samples), message.Arrival);
 
@@ -163,7 +167,7 @@ public sealed class WatchPipeline(
             if (_decoded.FailedSensor is not null)
                 Announce(watch.ObserveSensorFailure(_decoded.FailedSensor, message.Arrival));
             if (_decoded.Job is not null)
-                ObserveJob(watch, _decoded.Job, message);
+                ObserveJob(station, _decoded.Job, message);
             if (_decoded.Service is not null)
                 Announce(watch.Observe(_decoded.Service));
             if (_decoded.Command is { } command)
@@ -183,6 +187,42 @@ public sealed class WatchPipeline(
         // Events change a watch in ways that the stored samples cannot bring back after a crash, and they are few.
         if (HasEvent())
             Save(watch, message.Arrival);
+        figures.Judged(_decoded.Samples.Count, _decoded.Samples.Count == 0 ? message.Arrival : _decoded.Samples[^1].At, clock.Now);
+    }
+
+    private bool BearsOurTime(Instant arrival)
+    {
+        foreach (var sample in _decoded.Samples)
+        {
+            if (sample.At == arrival)
+                return true;
+        }
+
+        return false;
+    }
+
+    private void FollowClock()
+    {
+        if (clock.Look() is { } jump)
+        {
+            _clockNotes.Add(jump);
+            _lastArrival += jump.By;
+            foreach (var station in _stations.Values)
+                station.Pace.Jump(jump);
+        }
+
+        if (_clockNotes.Take(clock.Now) is not { } note)
+            return;
+        foreach (var machine in _stations.Keys)
+            _keep.Gaps.Add(note with { Machine = machine });
+    }
+
+    private void Shift(Station station, ClockShift shift)
+    {
+        if (shop.Shift(station.Watch, shift) is { } shifted)
+            station.Watch = shifted;
+        else
+            logger.WatchNotShifted(station.Watch.Machine, DurationWords.Of(shift.By));
     }
 
     private void ObserveSamples(Station station, Instant arrival)
@@ -200,13 +240,14 @@ public sealed class WatchPipeline(
                 _group[count++] = new(samples[i].Channel, samples[i].Value);
             }
 
-            station.Pace.Heard(at, arrival);
+            station.Pace.Heard(at, arrival, at - arrival is { Ticks: >= 0 and < TimeSpan.TicksPerMillisecond });
             Announce(station.Watch.Observe(at, _group.AsSpan(0, count)));
         }
     }
 
-    private void ObserveJob(MachineWatch watch, JobEvent job, in RawMessage message)
+    private void ObserveJob(Station station, JobEvent job, in RawMessage message)
     {
+        var watch = station.Watch;
         if (job.Kind == JobEventKind.End && watch.Status.RunSince is null)
         {
             rejections.Count(Rejection.JobEndWithoutStart, watch.Machine, message.Topic, "no run was under way", message.Arrival);
@@ -214,7 +255,7 @@ public sealed class WatchPipeline(
         }
 
         _keep.JobRuns.Add(job);
-        Announce(watch.Observe(job));
+        Announce(watch.Observe(job.At == message.Arrival ? job with { At = station.Pace.WithoutJumps(job.At) } : job));
     }
 
     // Out at once; to the disk together with the sample that made it.
@@ -224,6 +265,7 @@ public sealed class WatchPipeline(
         {
             outbox.Post(changes[i]);
             delivery.Post(changes[i]);
+            figures.CountAnnounced(changes[i]);
             AlarmLine.Write(logger, changes[i]);
             _keep.AlarmChanges.Add(changes[i]);
             flood.Observe(changes[i]);
@@ -281,6 +323,7 @@ public sealed class WatchPipeline(
 
     private void Show(Station station)
     {
+        figures.ShowStanding(station.Counted, station.Watch.Standing);
         status.Show(station.Watch.Status, rejections.Of(station.Watch.Machine));
         station.Shown = true;
     }
@@ -359,13 +402,20 @@ public sealed class WatchPipeline(
         }
     }
 
-    private sealed record Station(MachineWatch Watch, int Place)
+    private sealed class Station(MachineWatch watch, int place)
     {
         private const long Step = 1000;
 
         private long[] _stamps = [];
 
+        public MachineWatch Watch { get; set; } = watch;
+
+        public int Place => place;
+
         public MachinePace Pace { get; } = new();
+
+        /// <summary>The standing alarms as they were last counted.</summary>
+        public List<StandingAlarm> Counted { get; } = [];
 
         public bool Shown { get; set; }
 

@@ -17,7 +17,8 @@ namespace LaserWatch.Pipeline;
 /// <summary>Runs the pipeline in the host: takes up where the last process stopped, watches, and stops without losing anything.</summary>
 public sealed class WatchWorker(
     LaserWatchOptions options, Resumption resumption, WatchPipeline pipeline, Ticker ticker, IBrokerLink link, ITelemetryStore store,
-    SampleWriter writer, EvidenceKeeper evidence, AlarmOutbox outbox, DeliveryOutbox delivery, FloodTeller flood, StatusPublisher status, Shop shop, TimeProvider time, IHostApplicationLifetime lifetime, ILogger<WatchWorker> logger)
+    SampleWriter writer, EvidenceKeeper evidence, AlarmOutbox outbox, DeliveryOutbox delivery, FloodTeller flood, StatusPublisher status, Shop shop,
+    WatchFigures figures, SteadyTime clock, TimeProvider time, IHostApplicationLifetime lifetime, ILogger<WatchWorker> logger)
     : BackgroundService
 {
     /// <summary>Messages between the broker and the pipeline; at a hundred a second, more than a minute of a busy processor.</summary>
@@ -39,6 +40,9 @@ public sealed class WatchWorker(
 
     /// <summary>What ended the watch by itself; null while it runs, or where it was told to stop.</summary>
     public Exception? Failure { get; private set; }
+
+    /// <summary>Messages that wait to be judged.</summary>
+    public int InboxDepth => _inbox.Reader.Count;
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
@@ -110,6 +114,9 @@ public sealed class WatchWorker(
     {
         using var hangUp = new CancellationTokenSource();
         using var cut = new CancellationTokenSource();
+        writer.Kept = batch => figures.CountStored(batch, clock.Now);
+        figures.Beat(time.GetTimestamp()); // the first tick is due a second from now
+        figures.IsWatching = true;
         var linking = link.RunAsync(_inbox.Writer, hangUp.Token);
         var watching = pipeline.RunAsync(_inbox.Reader, cut.Token);
         var showing = status.RunAsync(stop);
@@ -171,7 +178,7 @@ public sealed class WatchWorker(
         {
             try
             {
-                await store.MaintainAsync(Now(), stop);
+                await store.MaintainAsync(clock.CarefulNow, stop); // a clock set forward by years must not delete them
             }
             catch (Exception fault) when (fault is not OperationCanceledException) // the writer says when the store itself fails
             {
@@ -190,7 +197,8 @@ public sealed class WatchWorker(
             timer.Period = SealEvery;
             try
             {
-                await evidence.SealAsync(store, Now(), stop);
+                var outcome = await evidence.SealAsync(store, clock.CarefulNow, stop);
+                figures.CountSealed(outcome.Days + outcome.Revised);
                 if (failing)
                     logger.SealingWorksAgain();
                 failing = false;
@@ -247,5 +255,5 @@ public sealed class WatchWorker(
         writer.TryEnqueue(batch);
     }
 
-    private Instant Now() => Instant.From(time.GetUtcNow());
+    private Instant Now() => clock.Now;
 }

@@ -37,6 +37,7 @@ public sealed class SampleWriter : IAsyncDisposable
     private bool _disposed;
     private long? _lastCommit;
     private long _refused;
+    private long _commitBegan;
     private long _refusedSinceCommit;
     private TaskCompletionSource? _wake;
 
@@ -66,6 +67,12 @@ public sealed class SampleWriter : IAsyncDisposable
 
     /// <summary>True while the store takes nothing.</summary>
     public bool IsStoreFailing { get; private set; }
+
+    /// <summary>How long the batch that is being committed has been at it; null while none is. A disk that hangs fails nothing, and takes nothing.</summary>
+    public TimeSpan? CommittingFor => Interlocked.Read(ref _commitBegan) is var began and not 0 ? _time.GetElapsedTime(began) : null;
+
+    /// <summary>Is shown each batch that was kept, on the background task; must not hold on to it, and must not throw.</summary>
+    public Action<StoreBatch>? Kept { get; set; }
 
     /// <summary>Queues what one message gave: all of it in one transaction.</summary>
     /// <param name="entry">Copied: the caller may clear and use it again.</param>
@@ -250,8 +257,14 @@ public sealed class SampleWriter : IAsyncDisposable
             while (await WaitForWorkAsync())
             {
                 TakeFilled();
-                if (await CommitAsync(_committing.Batch))
+                var kept = await CommitAsync(_committing.Batch);
+                Interlocked.Exchange(ref _commitBegan, 0);
+                if (kept)
+                {
+                    Kept?.Invoke(_committing.Batch);
                     Acknowledge();
+                }
+
                 TaskCompletionSource? done;
                 lock (_lock)
                 {
@@ -332,6 +345,7 @@ public sealed class SampleWriter : IAsyncDisposable
     private async Task<bool> CommitAsync(StoreBatch batch)
     {
         var began = _time.GetTimestamp();
+        Interlocked.Exchange(ref _commitBegan, Math.Max(1, began));
         for (var wait = FirstWait; ; wait = wait * 2 < LongestWait ? wait * 2 : LongestWait)
         {
             try

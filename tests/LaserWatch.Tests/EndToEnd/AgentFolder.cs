@@ -13,14 +13,16 @@ internal sealed class AgentFolder : IDisposable
 
     /// <param name="broker">The outside broker's port; null: the agent is the broker.</param>
     /// <param name="embedded">The port the agent listens on as the broker.</param>
-    public AgentFolder(int? broker = null, int embedded = 1)
+    /// <param name="health">More keys of <c>health</c>, after a comma.</param>
+    public AgentFolder(int? broker = null, int embedded = 1, string health = "")
     {
         var host = broker is null ? "null" : "\"127.0.0.1\"";
         File.WriteAllText(Config, $$"""
             {
               "broker": { "host": {{host}}, "port": {{broker ?? 1883}} },
               "embeddedBroker": { "port": {{embedded}} },
-              "store": { "path": "laserwatch.db" }
+              "store": { "path": "laserwatch.db" },
+              "health": { "port": 0{{health}} }
             }
             """);
         File.WriteAllText(Path.Combine(_folder, "jobs.json"), """

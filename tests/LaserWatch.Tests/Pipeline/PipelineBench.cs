@@ -10,6 +10,7 @@ using LaserWatch.Payloads;
 using LaserWatch.Quantities;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
+using Microsoft.Extensions.Time.Testing;
 
 namespace LaserWatch.Pipeline;
 
@@ -29,7 +30,7 @@ internal sealed class PipelineBench : IAsyncDisposable
     private ushort _packet;
 
     public PipelineBench(FaultyTelemetryStore? store = null, int mostMachines = Shop.MostMachines, SampleWriterOptions? writing = null,
-        IReadOnlyList<TopicRule>? rules = null)
+        IReadOnlyList<TopicRule>? rules = null, SteadyTime? clock = null)
     {
         Store = store ?? new FaultyTelemetryStore();
         var jobs = new JobBook();
@@ -42,7 +43,8 @@ internal sealed class PipelineBench : IAsyncDisposable
         _delivery = new DeliveryOutbox(LaserWatchOptions.Default, TimeProvider.System, new LogLines<DeliveryOutbox>());
         Pipeline = new WatchPipeline(
             new MessageDecoder(PayloadOptions.Default, rules ?? [], [], Channels), Shop, Writer, _outbox, _delivery, Link, status,
-            new FloodTeller(new FloodOptions(), Shop, status, FloodLog), Rejections, Log);
+            new FloodTeller(new FloodOptions(), Shop, status, FloodLog), Rejections,
+            clock ?? new SteadyTime(new FakeTimeProvider(Start.ToDateTimeOffset())), Figures, Log);
         _running = Pipeline.RunAsync(_inbox.Reader, CancellationToken.None);
     }
 
@@ -56,6 +58,8 @@ internal sealed class PipelineBench : IAsyncDisposable
 
     /// <summary>What was announced, in order; complete after <see cref="FinishAsync"/>.</summary>
     public List<AlarmChange> Announced { get; } = [];
+
+    public WatchFigures Figures { get; } = new();
 
     public QuietLink Link { get; } = new();
 

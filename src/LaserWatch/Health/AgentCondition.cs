@@ -1,0 +1,73 @@
+using LaserWatch.Mqtt;
+using LaserWatch.Pipeline;
+using LaserWatch.Storage;
+
+namespace LaserWatch.Health;
+
+/// <summary>How one part of the agent is.</summary>
+public enum PartState
+{
+    Good,
+
+    /// <summary>Works, and somebody should look.</summary>
+    Impaired,
+
+    /// <summary>Does not do its work.</summary>
+    Bad,
+}
+
+/// <summary>A look at one part: how it is, and why, in plain words.</summary>
+/// <param name="MakesLive">Without it the process does not judge, and should be started anew. Without the others it is not ready.</param>
+public sealed record PartLook(string Part, PartState State, string Why, bool MakesLive);
+
+/// <summary>Whether the agent truly does its work: asked by the pages, the heartbeat and the ping alike. Any thread may ask.</summary>
+public sealed class AgentCondition(
+    WatchFigures figures, IBrokerLink link, SampleWriter writer, SteadyTime clock, HealthOptions options)
+{
+    private static readonly TimeSpan JumpIsNews = TimeSpan.FromHours(1);
+
+    private TimeSpan StuckAfter => TimeSpan.FromSeconds(options.StuckAfterSeconds);
+
+    public bool IsLive => Pipeline().State != PartState.Bad;
+
+    /// <summary>What keeps the agent from doing its work; empty: it is ready.</summary>
+    public IReadOnlyList<PartLook> Faults => [.. Look().Where(look => look.State == PartState.Bad)];
+
+    public IReadOnlyList<PartLook> Look() => [Pipeline(), Resumed(), Broker(), Store(), Clock()];
+
+    private PartLook Pipeline()
+    {
+        if (!figures.IsWatching)
+            return new("pipeline", PartState.Good, "not begun: see 'resumed'", MakesLive: true);
+        var since = clock.GetElapsedTime(figures.BeatAt);
+        return since > StuckAfter
+            ? new("pipeline", PartState.Bad, $"stuck: no tick was handled for {DurationWords.Of(since)}", MakesLive: true)
+            : new("pipeline", PartState.Good, "judges messages and ticks", MakesLive: true);
+    }
+
+    private PartLook Resumed() => figures.IsWatching
+        ? new("resumed", PartState.Good, "the watch goes on where the last process left it", MakesLive: false)
+        : new("resumed", PartState.Bad, "the store is not open yet, or what it holds is still looked through; nothing is judged", MakesLive: false);
+
+    private PartLook Broker() => link.IsConnected
+        ? new("broker", PartState.Good, "connected", MakesLive: false)
+        : new("broker", PartState.Bad, "not connected: no sensor is heard, and no alarm reaches MQTT", MakesLive: false);
+
+    private PartLook Store()
+    {
+        var waiting = writer.Waiting;
+        if (writer.IsStoreFailing)
+            return new("store", PartState.Bad, $"takes nothing; {waiting} items wait", MakesLive: false);
+        if (writer.CommittingFor is { } hanging && hanging > StuckAfter)
+            return new("store", PartState.Bad, $"has been writing one batch for {DurationWords.Of(hanging)}; {waiting} items wait", MakesLive: false);
+        return new("store", PartState.Good, $"writing; {waiting} items wait", MakesLive: false);
+    }
+
+    private PartLook Clock()
+    {
+        if (clock.LastJump is not { } last)
+            return new("clock", PartState.Good, "no jump since the start", MakesLive: false);
+        var words = $"{ClockNotes.Words(last.Jump.By, 1)}, {DurationWords.Of(last.Ago)} ago; {clock.Jumps} since the start";
+        return new("clock", last.Ago < JumpIsNews ? PartState.Impaired : PartState.Good, words, MakesLive: false);
+    }
+}

@@ -1,0 +1,58 @@
+using LaserWatch.Alarms;
+using LaserWatch.Configuration;
+using LaserWatch.Mqtt;
+using LaserWatch.Pipeline;
+using LaserWatch.Storage;
+using Microsoft.Extensions.Hosting;
+using Microsoft.Extensions.Logging;
+using OpenTelemetry.Metrics;
+
+namespace LaserWatch.Health;
+
+/// <summary>Runs the pages, the metrics, the heartbeat and the ping beside the watch. None of them can end it.</summary>
+public sealed class HealthWorker(
+    LaserWatchOptions options, WatchFigures figures, WatchWorker worker, RejectionLedger rejections, IBrokerLink link, SampleWriter writer,
+    AlarmOutbox outbox, SteadyTime clock, AgentCondition condition, Heartbeat heartbeat, LifePing ping, ILogger<HealthWorker> logger)
+    : BackgroundService
+{
+    private volatile Uri? _address;
+
+    /// <summary>Where the pages are; null where they are not, or not yet.</summary>
+    public Uri? Address => _address;
+
+    protected override async Task ExecuteAsync(CancellationToken stoppingToken)
+    {
+        if (!options.Health.Enabled)
+            return;
+        await Task.WhenAll(
+            GuardedAsync("The health page", ShowAsync, stoppingToken),
+            GuardedAsync("The heartbeat", heartbeat.RunAsync, stoppingToken),
+            GuardedAsync("The ping", ping.RunAsync, stoppingToken));
+    }
+
+    private async Task ShowAsync(CancellationToken stop)
+    {
+        AgentMetrics.Register(figures, worker, rejections, link, writer, outbox, clock, condition, heartbeat, options.Store);
+        using var failures = options.Health.Otlp.Target is { } target ? new OtlpFailures(target, logger) : null;
+        using var metrics = MetricsOutlet.Open(figures.Meter, options.Health.Otlp, options.Broker.ClientId);
+        await using var pages = new HealthPages(options.Health, condition, metrics, logger);
+        await pages.StartAsync(stop);
+        _address = pages.Address;
+        await Task.Delay(Timeout.Infinite, stop).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+    }
+
+    private async Task GuardedAsync(string part, Func<CancellationToken, Task> runAsync, CancellationToken stop)
+    {
+        try
+        {
+            await runAsync(stop);
+        }
+        catch (OperationCanceledException) when (stop.IsCancellationRequested)
+        {
+        }
+        catch (Exception fault) // whatever it is, machines are watched on: the agent's own health must not be what ends it
+        {
+            logger.HealthPartFailed(fault, part);
+        }
+    }
+}

@@ -1,0 +1,67 @@
+using Microsoft.Extensions.Logging;
+
+namespace LaserWatch.Health;
+
+/// <summary>Asks an outside address at an interval, only while the agent is ready, so that somebody else notices when it is not.</summary>
+public sealed class LifePing(AgentCondition condition, HealthOptions options, TimeProvider time, ILogger<LifePing> logger)
+{
+    private bool _held;
+    private long _failures;
+
+    public async Task RunAsync(CancellationToken stop)
+    {
+        if (options.Ping.Url is not { } url)
+            return;
+        using var handler = new SocketsHttpHandler { AllowAutoRedirect = false, PooledConnectionLifetime = TimeSpan.FromMinutes(5) };
+        using var http = new HttpClient(handler) { Timeout = TimeSpan.FromSeconds(options.Ping.TimeoutSeconds) };
+        using var timer = new PeriodicTimer(TimeSpan.FromSeconds(options.Ping.EverySeconds), time);
+        var target = new Uri(url);
+        do
+        {
+            if (IsReady())
+                await AskAsync(http, target, stop);
+        }
+        while (await timer.WaitForNextTickAsync(stop));
+    }
+
+    private bool IsReady()
+    {
+        var faults = condition.Faults;
+        if (faults.Count > 0 && !_held)
+            logger.NotReady(string.Join("; ", faults.Select(fault => $"{fault.Part}: {fault.Why}")));
+        else if (faults.Count == 0 && _held)
+            logger.ReadyAgain();
+        _held = faults.Count > 0;
+        return !_held;
+    }
+
+    private async Task AskAsync(HttpClient http, Uri target, CancellationToken stop)
+    {
+        var why = await WhyNotHeardAsync(http, target, stop);
+        if (why is not null && _failures++ == 0)
+            logger.PingFails(target.Host, why, options.Ping.EverySeconds);
+        if (why is null && _failures > 0)
+            logger.PingResumed(target.Host, _failures);
+        if (why is null)
+            _failures = 0;
+    }
+
+    private async Task<string?> WhyNotHeardAsync(HttpClient http, Uri target, CancellationToken stop)
+    {
+        try
+        {
+            using var request = new HttpRequestMessage(
+                options.Ping.Method switch { PingMethod.Head => HttpMethod.Head, PingMethod.Post => HttpMethod.Post, _ => HttpMethod.Get }, target);
+            using var answer = await http.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, stop);
+            return answer.IsSuccessStatusCode ? null : $"it answered {(int)answer.StatusCode}";
+        }
+        catch (HttpRequestException fault)
+        {
+            return fault.InnerException?.Message ?? fault.Message;
+        }
+        catch (OperationCanceledException) when (!stop.IsCancellationRequested)
+        {
+            return $"no answer within {options.Ping.TimeoutSeconds:0.#} s";
+        }
+    }
+}

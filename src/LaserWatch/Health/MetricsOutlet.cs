@@ -1,0 +1,35 @@
+using System.Diagnostics.Metrics;
+using System.Reflection;
+using OpenTelemetry;
+using OpenTelemetry.Exporter;
+using OpenTelemetry.Metrics;
+using OpenTelemetry.Resources;
+
+namespace LaserWatch.Health;
+
+/// <summary>Gathers the agent's own meter for <c>/metrics</c> and, where told, for a collector.</summary>
+internal static class MetricsOutlet
+{
+    public static MeterProvider Open(Meter meter, OtlpOptions otlp, string instance)
+    {
+        var builder = Sdk.CreateMeterProviderBuilder()
+            .ConfigureResource(resource => resource.Clear().AddService(
+                "laserwatch", serviceVersion: Version, autoGenerateServiceInstanceId: false, serviceInstanceId: instance))
+            .AddMeter(meter.Name)
+            .AddView(instrument => ReferenceEquals(instrument.Meter, meter) ? null : MetricStreamConfiguration.Drop) // another agent in this process
+            .AddPrometheusExporter(exporter => exporter.ScopeInfoEnabled = false);
+        if (otlp.Target is { } target)
+        {
+            builder.AddOtlpExporter((exporter, reader) =>
+            {
+                exporter.Endpoint = target;
+                exporter.Protocol = otlp.Protocol == OtlpProtocol.Grpc ? OtlpExportProtocol.Grpc : OtlpExportProtocol.HttpProtobuf;
+                reader.PeriodicExportingMetricReaderOptions.ExportIntervalMilliseconds = (int)(otlp.EverySeconds * 1000);
+            });
+        }
+
+        return builder.Build();
+    }
+
+    private static string Version => typeof(MetricsOutlet).Assembly.GetCustomAttribute<AssemblyInformationalVersionAttribute>()?.InformationalVersion ?? "";
+}
