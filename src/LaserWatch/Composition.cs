@@ -38,6 +38,7 @@ public static class Composition
     private static void AddAgent(IServiceCollection services, LaserWatchOptions options, ITelemetryStore store)
     {
         services.AddSingleton(options);
+        services.AddSingleton(options.Commands);
         services.AddSingleton(TimeProvider.System);
 
         // From the wire …
@@ -105,7 +106,8 @@ public static class Composition
         if (options.Broker.Host is null)
         {
             return new EmbeddedBrokerLink(
-                options.EmbeddedBroker, options.Broker.TopicRoot, RetainedFile(options), time, s.GetRequiredService<ILogger<EmbeddedBrokerLink>>());
+                options.EmbeddedBroker, options.Broker.TopicRoot, RetainedFile(options), time, s.GetRequiredService<ILogger<EmbeddedBrokerLink>>(),
+                options.TopicRules(), options.Input.MaxPayloadBytes);
         }
 
         var onlyMachine = options.Machines.Count == 1 ? options.Machines.Keys.Single() : null;

@@ -224,8 +224,8 @@ internal static partial class Log
     [LoggerMessage(453, LogLevel.Information, "A signing key was made: {File}, fingerprint {Fingerprint}. Write the fingerprint down where a reader of your reports can have it from you, and keep a copy of the file in a safe place")]
     public static partial void SigningKeyMade(this ILogger logger, string file, string fingerprint);
 
-    [LoggerMessage(454, LogLevel.Warning, "Other users may read the signing key {File}, and so sign in its name: chmod 600")]
-    public static partial void SigningKeyOpen(this ILogger logger, string file);
+    [LoggerMessage(454, LogLevel.Warning, "Other users may read the signing key {File} (mode {Mode}), and so sign in its name: chmod 600 {File}")]
+    public static partial void SigningKeyOpen(this ILogger logger, string file, string? mode);
 
     [LoggerMessage(455, LogLevel.Warning, "Days could not be sealed: {Why} It is tried again every hour")]
     public static partial void SealingFailed(this ILogger logger, Exception? fault, string why);
@@ -281,4 +281,32 @@ internal static partial class Log
 
     [LoggerMessage(621, LogLevel.Error, "The memory of {Machine} could not follow the clock's step of {By}; samples may be judged late until the clock has caught up. Please report it")]
     public static partial void WatchNotShifted(this ILogger logger, string machine, string by);
+
+    // 7xx security: who may do what
+    [LoggerMessage(700, LogLevel.Warning, "{Client} may not publish to {Topic}; refused. Its rights stand in embeddedBroker.clients")]
+    public static partial void PublishNotAllowed(this ILogger logger, string client, string topic);
+
+    [LoggerMessage(701, LogLevel.Warning, "{Client} may not subscribe to {Filter}; refused: {Why}")]
+    public static partial void SubscriptionNotAllowed(this ILogger logger, string client, string filter, string why);
+
+    [LoggerMessage(702, LogLevel.Warning, "The embedded broker takes passwords in clear at {Address}, as allowPlain says: who can listen on that network can use them")]
+    public static partial void PasswordsInClear(this ILogger logger, string address);
+
+    [LoggerMessage(703, LogLevel.Information, "The embedded broker's certificate was read anew from {File}")]
+    public static partial void ServerCertificateRenewed(this ILogger logger, string file);
+
+    [LoggerMessage(704, LogLevel.Warning, "The embedded broker's new certificate cannot be used: {What}; {Mend}. The one from before goes on")]
+    public static partial void ServerCertificateNotRenewed(this ILogger logger, string what, string mend);
+
+    [LoggerMessage(705, LogLevel.Error, "The embedded broker cannot take more connections: {Why}. Those that are open go on; trying on")]
+    public static partial void ConnectionsNotTaken(this ILogger logger, string why);
+
+    [LoggerMessage(706, LogLevel.Warning, "The embedded broker closed a connection from {Address}: {Why}")]
+    public static partial void ConnectionRefused(this ILogger logger, string address, string why);
+
+    [LoggerMessage(707, LogLevel.Error, "A connection from {Address} ended by a fault of the program; please report it")]
+    public static partial void ConnectionFailed(this ILogger logger, Exception fault, string address);
+
+    [LoggerMessage(709, LogLevel.Warning, "Sensors want more than {Most} topics, or payloads of more than {Kilobytes} KiB, kept by the embedded broker; what is beyond is taken, and not kept")]
+    public static partial void RetainedFull(this ILogger logger, int most, int kilobytes);
 }

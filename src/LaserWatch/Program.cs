@@ -30,6 +30,7 @@ public static class Program
             DiagnoseCommand.Create(),
             InstallCommand.Create(),
             UninstallCommand.Create(),
+            PasswordCommand.Create(),
         };
 
         var parsed = root.Parse(args);

@@ -22,4 +22,5 @@ public enum Rejection
     JobEndWithoutStart,
     TooManyChannels,
     RetainedWithoutTime,
+    NotAuthorized,
 }

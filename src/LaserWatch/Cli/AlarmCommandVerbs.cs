@@ -26,7 +26,7 @@ internal static class AlarmCommandVerbs
     {
         var machine = new Argument<string>("MACHINE") { Description = "The machine, as in its topics." };
         var condition = new Argument<string>("CONDITION") { Description = "The condition, such as air-pressure-low." };
-        var by = new Option<string>("--by") { Description = "Who does it.", HelpName = "NAME", DefaultValueFactory = _ => Environment.UserName };
+        var by = new Option<string?>("--by") { Description = "Who does it; by default the user at the broker, or of this machine.", HelpName = "NAME" };
         var config = SharedOptions.Config();
         var command = new Command(name, description) { machine, condition, by, config };
         var time = new Option<string>("--for") { Description = "How long: 30m, 8h, 2d or PT30M; at most 30 days.", HelpName = "TIME", Required = true };
@@ -47,7 +47,7 @@ internal static class AlarmCommandVerbs
 
         command.SetAction((parsed, stop) =>
         {
-            var order = new Order(parsed.GetRequiredValue(machine), parsed.GetRequiredValue(condition), kind, parsed.GetRequiredValue(by))
+            var order = new Order(parsed.GetRequiredValue(machine), parsed.GetRequiredValue(condition), kind, parsed.GetValue(by))
             {
                 For = kind == AlarmCommandKind.Shelve && DurationText.TryParse(parsed.GetRequiredValue(time), out var duration) ? duration : null,
                 Why = command.Options.Contains(why) ? parsed.GetValue(why) : null,
@@ -57,7 +57,7 @@ internal static class AlarmCommandVerbs
         return command;
     }
 
-    private sealed record Order(string Machine, string Condition, AlarmCommandKind Kind, string By)
+    private sealed record Order(string Machine, string Condition, AlarmCommandKind Kind, string? By)
     {
         public TimeSpan? For { get; init; }
 
@@ -71,10 +71,17 @@ internal static class AlarmCommandVerbs
         var options = AgentConfiguration.Read(config);
         var topics = new Topics(options.Broker.TopicRoot);
         var what = $"{order.Condition} of {order.Machine}";
+        var broker = BrokerOf.Clients(options);
+
+        // A user that many share, or the agent's own, says nothing of who stands here.
+        var isPerson = broker.User is not null && broker.User != options.Broker.User && broker.User != options.EmbeddedBroker.User;
+        var by = order.By ?? (isPerson ? broker.User! : Environment.UserName);
+        if (options.Commands.By.Count > 0 && !options.Commands.By.Contains(isPerson && options.Broker.Host is null ? broker.User! : by))
+            throw new CommandException(ExitCode.BadUsage, $"'{by}' may not command alarms: commands.by names {string.Join(", ", options.Commands.By)}.");
         try
         {
-            await using var call = await AgentCall.OpenAsync(BrokerOf.Clients(options), [topics.Alarm(order.Machine, order.Condition)], stop);
-            await call.SayAsync($"{options.Broker.TopicRoot}/{order.Machine}/command", Message(order), stop);
+            await using var call = await AgentCall.OpenAsync(broker, [topics.Alarm(order.Machine, order.Condition)], stop);
+            await call.SayAsync($"{options.Broker.TopicRoot}/{order.Machine}/command", Message(order, by), stop);
             var state = await WaitAsync(call, order.Kind, stop);
             if (state is not null && IsMet(order.Kind, state.Value))
             {
@@ -133,7 +140,7 @@ internal static class AlarmCommandVerbs
         _ => "is the agent running?",
     };
 
-    private static byte[] Message(Order order)
+    private static byte[] Message(Order order, string by)
     {
         var bytes = new ArrayBufferWriter<byte>();
         using (var json = new Utf8JsonWriter(bytes))
@@ -149,7 +156,7 @@ internal static class AlarmCommandVerbs
                 _ => "in-service",
             });
             json.WriteString("condition", order.Condition);
-            json.WriteString("by", order.By);
+            json.WriteString("by", by);
             if (order.For is { } time)
                 json.WriteString("for", DurationText.ToIso(time));
             if (order.Why is not null)

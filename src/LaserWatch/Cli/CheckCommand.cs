@@ -46,6 +46,8 @@ public static class CheckCommand
     {
         var options = AgentConfiguration.Read(config, out var told);
         output.WriteLine($"{told}: good; {options.Machines.Count} machines described, {options.JobRecords.Count} job records");
+        foreach (var open in SecretFiles.Warnings(options))
+            output.WriteLine(open);
         var stored = await CheckStoreAsync(options.Store, output, stop);
         if (listen is null)
         {
@@ -155,7 +157,8 @@ public static class CheckCommand
         LaserWatchOptions options, Ear ear, TimeSpan listen, TextWriter output, TextWriter error, CancellationToken stop)
     {
         await using var link = new EmbeddedBrokerLink(
-            options.EmbeddedBroker, options.Broker.TopicRoot, retainedFile: null, TimeProvider.System, NullLogger<EmbeddedBrokerLink>.Instance);
+            options.EmbeddedBroker, options.Broker.TopicRoot, retainedFile: null, TimeProvider.System, NullLogger<EmbeddedBrokerLink>.Instance,
+            options.TopicRules(), options.Input.MaxPayloadBytes);
         var inbox = System.Threading.Channels.Channel.CreateUnbounded<RawMessage>();
         using var end = CancellationTokenSource.CreateLinkedTokenSource(stop);
         var running = link.RunAsync(inbox.Writer, end.Token);

@@ -1,5 +1,6 @@
 using System.CommandLine;
 using System.Data.Common;
+using LaserWatch.Configuration;
 using LaserWatch.Mqtt;
 using LaserWatch.Pipeline;
 using LaserWatch.Storage;
@@ -22,10 +23,13 @@ public static class RunCommand
 
     private static async Task<int> RunAsync(string? config, TextWriter error, CancellationToken stop)
     {
+        OwnFiles.ShutOthersOut();
         var options = AgentConfiguration.Read(config, out var told);
         await error.WriteLineAsync($"laserwatch: {told}");
         SelfLog.Enable(line => error.WriteLine($"laserwatch: the log: {line}")); // a log that cannot be written must not be silent
         using var log = AgentLog.Create(options.Log);
+        foreach (var open in SecretFiles.Warnings(options))
+            log.Warning("{What}", open);
         await using var store = StoreAccess.ForWriting(options.Store, log);
         var host = Composition.Build(options, store, log);
         var worker = host.Services.GetRequiredService<WatchWorker>();

@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using System.Text.Json.Serialization;
 using LaserWatch.Payloads;
 
 namespace LaserWatch.Configuration;
@@ -46,6 +47,10 @@ public sealed record ConfiguredBroker
     [Range(5, 3600)]
     public int KeepAliveSeconds { get; init; } = 30;
 
+    /// <summary>The keys that user and password came from, for the one who has to mend them.</summary>
+    [JsonIgnore]
+    internal string Login { get; init; } = "broker.user and broker.password";
+
     public IEnumerable<OptionMistake> Mistakes()
     {
         if (Host is { Length: 0 })
@@ -74,6 +79,14 @@ public sealed record ConfiguredTls
 
     /// <summary>The private key (PEM) of the agent's certificate; null: none.</summary>
     public string? KeyFile { get; init; }
+
+    /// <summary>The broker's certificate itself, where it is known: the embedded broker's, to its own commands.</summary>
+    [JsonIgnore]
+    internal string? ExactlyFile { get; init; }
+
+    /// <summary>Where the certificate and key are configured.</summary>
+    [JsonIgnore]
+    internal string Section { get; init; } = "broker.tls";
 
     public IEnumerable<OptionMistake> Mistakes()
     {

@@ -29,6 +29,9 @@ public sealed record LaserWatchOptions
     /// <summary>The agent's own MQTT broker, in use while <c>broker.host</c> is left out.</summary>
     public ConfiguredEmbeddedBroker EmbeddedBroker { get; init; } = new();
 
+    /// <summary>Commands to the alarms: who may give them, and as whom the command line does.</summary>
+    public CommandsOptions Commands { get; init; } = new();
+
     /// <summary>Where samples, events and alarms are kept, and for how long.</summary>
     public StoreOptions Store { get; init; } = new();
 
@@ -117,19 +120,14 @@ public sealed record LaserWatchOptions
         var filters = new List<string> { $"{Broker.TopicRoot}/+/+" };
         foreach (var filter in TopicRules().Select(rule => rule.Topic).Concat(Broker.Subscribe))
         {
-            if (!filters.Exists(wide => Covers(wide, filter)))
+            if (!filters.Exists(wide => TopicFilter.Covers(wide, filter)))
             {
-                filters.RemoveAll(narrow => Covers(filter, narrow));
+                filters.RemoveAll(narrow => TopicFilter.Covers(filter, narrow));
                 filters.Add(filter);
             }
         }
 
         return filters;
-
-        // '+' takes a '#' for a level like any other, but '#' also stands for fewer and for more levels.
-        static bool Covers(string wide, string narrow) =>
-            TopicFilter.Matches(wide, narrow)
-            && (!narrow.EndsWith('#') || (wide.EndsWith('#') && wide.Count(c => c == '/') <= narrow.Count(c => c == '/')));
     }
 
     public IEnumerable<OptionMistake> Mistakes()
@@ -163,7 +161,23 @@ public sealed record LaserWatchOptions
                     KeyFile = At(Broker.Tls.KeyFile),
                 },
             },
-            EmbeddedBroker = EmbeddedBroker with { Password = Placed(EmbeddedBroker.Password) },
+            EmbeddedBroker = EmbeddedBroker with
+            {
+                Password = Placed(EmbeddedBroker.Password),
+                Clients = [.. EmbeddedBroker.Clients.Select(client => client with { Password = Placed(client.Password) })],
+                Tls = EmbeddedBroker.Tls is not { } tls ? null : tls with
+                {
+                    CertificateFile = At(tls.CertificateFile)!,
+                    KeyFile = At(tls.KeyFile)!,
+                    ClientCaFile = At(tls.ClientCaFile),
+                },
+            },
+            Commands = Commands with
+            {
+                Password = Placed(Commands.Password),
+                CertificateFile = At(Commands.CertificateFile),
+                KeyFile = At(Commands.KeyFile),
+            },
             Store = Store with
             {
                 Path = At(Store.Path)!,

@@ -44,19 +44,20 @@ internal readonly record struct ConnectFault(string What, string Mend)
                 case SecretMissingException secret:
                     return new(secret.What, secret.Mend);
                 case BrokerRefusedException { Code: (int)MqttClientConnectResultCode.BadUserNameOrPassword or (int)MqttClientConnectResultCode.NotAuthorized or 4 or 5 }:
-                    return new(e.Message, "check broker.user and broker.password");
+                    return new(e.Message, $"check {options.Login}");
                 case BrokerRefusedException { Code: (int)MqttClientConnectResultCode.ClientIdentifierNotValid or 2 }:
                     return new(e.Message, "check broker.clientId");
                 case BrokerRefusedException:
                     return new(e.Message, "the broker's own log may say more");
+                case TlsFileException file:
+                    return new(file.What, file.Mend);
+                case BrokerCertificateException certificate:
+                    return new($"the TLS handshake failed: {certificate.What}", certificate.Mend);
                 case AuthenticationException when options.Tls.Enabled:
-                    return new($"the TLS handshake failed: {Line(e)}", TlsMend(options));
+                    return new($"the TLS handshake failed: {Line(e)}", "check that this port speaks TLS 1.2 or newer; the broker's own log may say more");
 
-                // Thrown by reading our files, these stand alone; from within the connection they are the broker's doing.
-                case CryptographicException or FileNotFoundException or DirectoryNotFoundException or UnauthorizedAccessException when e == exception:
-                    return new(Line(e), "check broker.tls: caFile, certificateFile, keyFile");
                 case CryptographicException when options.Tls.Enabled:
-                    return new($"the TLS connection broke: {Line(e)}", TlsMend(options));
+                    return new($"the TLS connection broke: {Line(e)}", CertificateMend(options.Tls));
                 case SocketException { SocketErrorCode: SocketError.HostNotFound or SocketError.TryAgain or SocketError.NoData }:
                     return new($"the name {options.Host} is not known", "check broker.host");
                 case SocketException { SocketErrorCode: SocketError.ConnectionRefused }:
@@ -66,8 +67,11 @@ internal readonly record struct ConnectFault(string What, string Mend)
 
         if (options.Tls.Enabled && IsHangUp(exception))
         {
-            // A broker that wants a client certificate just hangs up after the handshake.
-            return new($"the broker at {where} hung up ({Line(innermost)})", TlsMend(options));
+            // The broker's own certificate was good, or we would have said so. One that wants a client certificate just hangs
+            // up after the handshake, and all that the system tells is that the other end is gone.
+            return options.Tls.CertificateFile is null
+                ? new($"the broker at {where} hung up after the TLS handshake; it seems to ask for a client certificate, and none is configured", CertificateMend(options.Tls))
+                : new($"the broker at {where} hung up after the TLS handshake; it seems not to accept our certificate {options.Tls.CertificateFile}", CertificateMend(options.Tls));
         }
 
         if (IsHangUp(exception))
@@ -95,13 +99,9 @@ internal readonly record struct ConnectFault(string What, string Mend)
         return false;
     }
 
-    private static string TlsMend(ConfiguredBroker options) => options.Tls switch
-    {
-        { CaFile: null } => "if the broker's certificate is of a private authority, name its file in broker.tls.caFile",
-        { CertificateFile: null } => "check broker.tls.caFile and broker.host (it must be a name in the broker's certificate); "
-            + "if the broker asks for a client certificate, set broker.tls.certificateFile and keyFile",
-        _ => "check broker.tls.caFile, broker.host (it must be a name in the broker's certificate), and that the broker trusts broker.tls.certificateFile",
-    };
+    private static string CertificateMend(ConfiguredTls tls) => tls.CertificateFile is null
+        ? $"set {tls.Section}.certificateFile and keyFile"
+        : $"have {tls.Section}.certificateFile made by an authority that the broker trusts, for use by clients; the broker's own log may say more";
 
     private static string Line(Exception exception) => exception.Message.ReplaceLineEndings(" ").TrimEnd('.');
 }

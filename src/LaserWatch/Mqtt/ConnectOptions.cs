@@ -1,4 +1,5 @@
 using System.Net.Sockets;
+using System.Security.Authentication;
 using System.Security.Cryptography.X509Certificates;
 using LaserWatch.Configuration;
 using MQTTnet;
@@ -29,6 +30,7 @@ internal static class ConnectOptions
 
     /// <param name="persistent">True: the session, with what waits in it, outlives the connection, where the options say so.</param>
     /// <exception cref="SecretMissingException">The password cannot be read.</exception>
+    /// <exception cref="TlsFileException">A certificate or key cannot be used.</exception>
     public static MqttClientOptions Build(ConfiguredBroker options, string clientId, string? willTopic, bool persistent, bool five)
     {
         persistent &= options.SessionExpiryHours > 0;
@@ -60,7 +62,7 @@ internal static class ConnectOptions
         if (options.User is not null)
             build = build.WithCredentials(options.User, Password(options));
         if (options.Tls.Enabled)
-            build = build.WithTlsOptions(t => Encrypt(t, options.Tls, options.Host));
+            build = build.WithTlsOptions(t => Encrypt(t, options.Tls, options.Host, TimeProvider.System));
         var built = build.Build();
 
         // The library's habit is to close with a reset, which makes the broker throw away what it has not read yet:
@@ -77,24 +79,25 @@ internal static class ConnectOptions
         return options.Password.Read(out var wrong) ?? throw new SecretMissingException("broker.password", wrong!);
     }
 
-    private static void Encrypt(MqttClientTlsOptionsBuilder build, ConfiguredTls tls, string host)
+    /// <summary>Files are read anew for each connection, so that a renewed certificate needs no restart.</summary>
+    private static void Encrypt(MqttClientTlsOptionsBuilder build, ConfiguredTls tls, string host, TimeProvider time)
     {
-        // Revocation: private authorities publish none, and a shop behind a dead uplink must still reach its own broker.
-        build.UseTls().WithTargetHost(host).WithRevocationMode(X509RevocationMode.NoCheck);
-
-        if (tls.CaFile is not null)
+        var broker = new BrokerCertificate(
+            tls, host, tls.CaFile is null ? null : TlsFiles.Authorities("broker.tls.caFile", tls.CaFile),
+            tls.ExactlyFile is null ? null : TlsFiles.Authorities("embeddedBroker.tls.certificateFile", tls.ExactlyFile)[0], time);
+        build.UseTls()
+            .WithTargetHost(host)
+            .WithSslProtocols(SslProtocols.Tls12 | SslProtocols.Tls13)
+            .WithRevocationMode(X509RevocationMode.NoCheck)
+            .WithCertificateValidationHandler(args =>
+            {
+                broker.Require(args.Certificate, args.Chain, args.SslPolicyErrors);
+                return true;
+            });
+        if (tls is { CertificateFile: { } certificate, KeyFile: { } key })
         {
-            var trusted = new X509Certificate2Collection();
-            trusted.ImportFromPemFile(tls.CaFile);
-            build.WithTrustChain(trusted);
-        }
-
-        if (tls.CertificateFile is not null)
-        {
-            using var pem = X509Certificate2.CreateFromPemFile(tls.CertificateFile, tls.KeyFile);
-
-            // By way of PKCS #12, because Windows cannot use a key that lives in memory only.
-            build.WithClientCertificates([X509CertificateLoader.LoadPkcs12(pem.Export(X509ContentType.Pkcs12), null)]);
+            var (own, chain) = TlsFiles.Identity(tls.Section, certificate, key, time);
+            build.WithClientCertificates([own, .. chain]);
         }
     }
 }

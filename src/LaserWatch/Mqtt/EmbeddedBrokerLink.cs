@@ -2,15 +2,13 @@ using System.Buffers;
 using System.Collections.Concurrent;
 using System.Net;
 using System.Net.Sockets;
-using System.Security.Cryptography;
-using System.Text;
 using System.Text.Json;
 using System.Threading.Channels;
 using LaserWatch.Configuration;
+using LaserWatch.Payloads;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Logging;
 using MQTTnet;
-using MQTTnet.Formatter;
 using MQTTnet.Packets;
 using MQTTnet.Protocol;
 using MQTTnet.Server;
@@ -26,7 +24,12 @@ namespace LaserWatch.Mqtt;
 public sealed class EmbeddedBrokerLink : IBrokerLink
 {
     private const string OurClientId = "_agent";
-    private const int RefusalsRemembered = 256;
+
+    /// <summary>Retained topics from outside, and the most of a payload; what is beyond goes to those who listen and is not kept.</summary>
+    private const int MostRetained = 2000;
+    private const int MostRetainedBytes = 64 * 1024;
+    private const int SmallestPacketLimit = 2 * 1024 * 1024;
+    private const int PacketBeyondPayload = 128 * 1024;
 
     /// <summary>Messages kept for one slow subscriber before its oldest are dropped; the library's own 250 is soon full.</summary>
     private const int MostPendingPerClient = 10_000;
@@ -44,31 +47,33 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     private readonly ConcurrentDictionary<EndPoint, SensorConnection> _byEndPoint = new();
     private readonly ConcurrentDictionary<CancellationToken, SensorConnection> _byToken = new();
     private readonly ConcurrentDictionary<string, byte> _announced = new(StringComparer.Ordinal);
-    private readonly ConcurrentDictionary<string, byte> _refusalsSaid = new(StringComparer.Ordinal);
+    private readonly ClientAccounts _accounts;
+    private readonly EmbeddedDoor _door;
+    private readonly int _mostPacketBytes;
+
+    // Of the thread that holds it; the broker's own limit is none.
+    private readonly HashSet<string> _retained = new(StringComparer.Ordinal);
     private readonly SemaphoreSlim _saving = new(1);
 
-    private byte[]? _secret;
     private MqttServer? _server;
     private ChannelWriter<RawMessage>? _inbox;
     private int _unsaved;
     private int _saveFails;
     private long _connections;
-    private long _refused;
 
     /// <param name="topicRoot">First levels of every topic of the contract.</param>
     /// <param name="retainedFile">Where retained messages outlive a restart; null: nowhere.</param>
-    /// <exception cref="ArgumentException">It would be open to the network without credentials, or the address is none.</exception>
+    /// <param name="rules">The topics of the machines' sensors, which belong to the rights of named clients.</param>
+    /// <param name="mostPayloadBytes">The largest payload that is looked at; packets far beyond it end their connection.</param>
+    /// <exception cref="ArgumentException">It would be open to the network without credentials or in clear, or the address is none.</exception>
     public EmbeddedBrokerLink(
-        ConfiguredEmbeddedBroker options, string topicRoot, string? retainedFile, TimeProvider time, ILogger<EmbeddedBrokerLink> logger)
+        ConfiguredEmbeddedBroker options, string topicRoot, string? retainedFile, TimeProvider time, ILogger<EmbeddedBrokerLink> logger,
+        IReadOnlyList<TopicRule>? rules = null, int mostPayloadBytes = 0)
     {
         if (!IPAddress.TryParse(options.Address, out var address))
             throw new ArgumentException($"embeddedBroker.address: '{options.Address}' is not an IP address; write for example 127.0.0.1, or 0.0.0.0 for all networks.", nameof(options));
-        if (!IPAddress.IsLoopback(address) && (string.IsNullOrEmpty(options.User) || options.Password is null))
-        {
-            throw new ArgumentException(
-                $"embeddedBroker.address: {options.Address} is open to the network; set embeddedBroker.user and embeddedBroker.password, or listen on 127.0.0.1.",
-                nameof(options));
-        }
+        if (options.Exposure(address) is { } exposed)
+            throw new ArgumentException($"embeddedBroker.{exposed.Member}: {exposed.What}; {exposed.Mend}.", nameof(options));
 
         _options = options;
         _retainedFile = retainedFile;
@@ -77,6 +82,9 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         _address = address;
         _topics = new(topicRoot);
         _drops = new(time, logger);
+        _accounts = new(options, topicRoot, rules ?? []);
+        _door = new(_accounts, _topics, OurClientId, time, logger);
+        _mostPacketBytes = Math.Max(SmallestPacketLimit, mostPayloadBytes + PacketBeyondPayload);
         Port = options.Port;
     }
 
@@ -89,19 +97,18 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
 
     public long Dropped => _drops.Dropped;
 
-    /// <summary>Messages from outside to topics that only the agent may use.</summary>
-    public long Refused => Volatile.Read(ref _refused);
+    /// <summary>Messages and subscriptions that a client had no right to.</summary>
+    public long Refused => _door.Refused;
 
     public void Announce(string machine) => _announced.TryAdd(machine, 0);
 
     public async Task RunAsync(ChannelWriter<RawMessage> inbox, CancellationToken stop)
     {
         _inbox = inbox;
-        if (_options is { User.Length: > 0, Password: { } password })
-            _secret = Digest(_options.User, password.Read(out var wrong) ?? throw new SecretMissingException("embeddedBroker.password", wrong!));
-        if (_options.Port == 0)
-            Port = FreePort();
-        using var server = Build();
+        _accounts.RequirePasswords();
+        using var listener = new SensorListener(
+            _address, Port, _options.Tls is null ? null : new ServerCertificate(_options.Tls, _time, _logger), _mostPacketBytes, _time, _logger);
+        using var server = Build(listener);
         try
         {
             await server.StartAsync();
@@ -113,10 +120,13 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
                 + "Does another broker run there? Set broker.host to use it, or another embeddedBroker.port.", e);
         }
 
+        Port = listener.Port;
         await InjectAsync(server, _topics.AgentStatus, ConnectOptions.Online, retain: true, stop);
         Volatile.Write(ref _server, server);
         Interlocked.Increment(ref _connections);
         _logger.EmbeddedBrokerListens(_options.Address, Port);
+        if (_options.Tls is null && !IPAddress.IsLoopback(_address))
+            _logger.PasswordsInClear(_options.Address);
         try
         {
             using var timer = new PeriodicTimer(SaveEvery, _time);
@@ -150,23 +160,18 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         return ValueTask.CompletedTask;
     }
 
-    private MqttServer Build()
+    private MqttServer Build(SensorListener listener)
     {
-        var six = _address.AddressFamily == AddressFamily.InterNetworkV6;
-        var factory = new MqttServerFactory();
         var options = new MqttServerOptionsBuilder()
             .WithDefaultEndpoint()
-            .WithDefaultEndpointPort(Port)
-            .WithDefaultEndpointBoundIPAddress(six ? IPAddress.None : _address)
-            .WithDefaultEndpointBoundIPV6Address(six ? _address : IPAddress.None)
             .WithPersistentSessions()
             .WithMaxPendingMessagesPerClient(MostPendingPerClient)
+            .WithDefaultCommunicationTimeout(SensorListener.Patience)
             .Build();
 
         // The library's habit of closing with a reset would take our last words from those who listen.
         options.DefaultEndpointOptions.LingerState = new LingerOption(false, 0);
-        var server = factory.CreateMqttServer(
-            options, factory.DefaultServerAdapters.Select(make => new NamingServerAdapter(make(factory))));
+        var server = new MqttServerFactory().CreateMqttServer(options, [listener]);
         server.LoadingRetainedMessageAsync += LoadAsync;
         server.RetainedMessageChangedAsync += _ =>
         {
@@ -186,9 +191,9 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         };
         server.InterceptingInboundPacketAsync += args =>
         {
-            if (args.Packet is MqttPublishPacket packet && _byEndPoint.TryGetValue(args.RemoteEndPoint, out var connection))
+            if (_byEndPoint.TryGetValue(args.RemoteEndPoint, out var connection))
             {
-                connection.Current = packet;
+                connection.Current = args.Packet as MqttPublishPacket;
                 if (connection.Token != args.CancellationToken)
                 {
                     connection.Token = args.CancellationToken;
@@ -205,42 +210,33 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
             return Task.CompletedTask;
         };
         server.InterceptingPublishAsync += TakeAsync;
+        server.InterceptingSubscriptionAsync += args =>
+        {
+            if (_door.WhyNotSubscribe(args.ClientId, args.TopicFilter.Topic) is not { } why)
+                return Task.CompletedTask;
+            args.ProcessSubscription = false;
+            args.Response.ReasonCode = why;
+            return Task.CompletedTask;
+        };
+        server.ClientUnsubscribedTopicAsync += args =>
+        {
+            _door.Unsubscribed(args.ClientId, args.TopicFilter);
+            return Task.CompletedTask;
+        };
+        server.SessionDeletedAsync += args =>
+        {
+            _door.Forget(args.Id);
+            return Task.CompletedTask;
+        };
         return server;
     }
 
     private Task Validate(ValidatingConnectionEventArgs args)
     {
-        var id = args.ClientId;
-        if (string.IsNullOrEmpty(id) && args.ProtocolVersion == MqttProtocolVersion.V500)
-            args.AssignedClientIdentifier = id = NewClientId();
-
-        var why = "";
-        if (string.IsNullOrEmpty(id))
-        {
-            args.ReasonCode = MqttConnectReasonCode.ClientIdentifierNotValid;
-            why = "it wants its session kept and has no client id to keep it under; set one in the sensor";
-        }
-        else if (id == OurClientId)
-        {
-            args.ReasonCode = MqttConnectReasonCode.ClientIdentifierNotValid;
-            why = "this client id is the agent's own";
-        }
-        else if (_secret is not null && !CryptographicOperations.FixedTimeEquals(Digest(args.UserName, args.Password), _secret))
-        {
-            args.ReasonCode = MqttConnectReasonCode.BadUserNameOrPassword;
-            why = "wrong user or password";
-        }
-
-        if (why.Length > 0)
-        {
-            args.ReasonString = why;
-            var host = (args.RemoteEndPoint as IPEndPoint)?.Address.ToString() ?? "?";
-            if (SaidFirst($"{id}@{host}"))
-                _logger.SensorRefused(id ?? "", host, why);
+        if (_door.Admit(args) is not { } rights)
             return Task.CompletedTask;
-        }
-
-        var connection = new SensorConnection(args.ChannelAdapter, args.RemoteEndPoint, id!);
+        var id = string.IsNullOrEmpty(args.ClientId) ? args.AssignedClientIdentifier : args.ClientId;
+        var connection = new SensorConnection(args.ChannelAdapter, args.RemoteEndPoint, id, rights);
         if (_byEndPoint.TryRemove(args.RemoteEndPoint, out var before))
             before.Close();
         _byEndPoint[args.RemoteEndPoint] = connection;
@@ -255,19 +251,22 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         if (args.ClientId == OurClientId)
             return;
 
-        if (_topics.IsOurs(message.Topic))
+        // A will comes without a connection, and is held to the rights of whose session it is.
+        _byToken.TryGetValue(args.CancellationToken, out var connection);
+        var rights = connection?.Rights ?? _door.RightsOf(args.ClientId);
+        if (!_door.MayPublish(rights, args.ClientId, message.Topic))
         {
             args.ProcessPublish = false;
             args.Response.ReasonCode = MqttPubAckReasonCode.NotAuthorized;
-            Interlocked.Increment(ref _refused);
-            if (SaidFirst($"{args.ClientId} {message.Topic}"))
-                _logger.ForeignPublishRefused(args.ClientId, message.Topic);
             return;
         }
 
+        if (message.Retain && !MayRetain(message))
+            message.Retain = false;
+
         // A sensor's will comes without a connection: nobody waits for its acknowledgement.
         MqttPublishPacket? packet = null;
-        if (_byToken.TryGetValue(args.CancellationToken, out var connection))
+        if (connection is not null)
         {
             packet = connection.Current;
             connection.Current = null;
@@ -282,8 +281,8 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         }
 
         var raw = new RawMessage(
-            message.Topic, message.Payload.ToArray(), Instant.From(_time.GetUtcNow()), connection?.Session ?? "embedded/" + args.ClientId,
-            acknowledge is null ? (ushort)0 : packet!.PacketIdentifier, packet?.Dup ?? false, Retained: false, acknowledge);
+            message.Topic, message.Payload.ToArray(), Instant.From(_time.GetUtcNow()), SessionOf(args.ClientId, rights!),
+            acknowledge is null ? (ushort)0 : packet!.PacketIdentifier, packet?.Dup ?? false, Retained: false, acknowledge, rights);
         if (_inbox!.TryWrite(raw))
         {
             _drops.Pass();
@@ -360,6 +359,8 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
                     Retain = true,
                 }),
             ];
+            lock (_retained)
+                _retained.UnionWith(args.LoadedRetainedMessages.Select(m => m.Topic).Where(t => !_topics.IsOurs(t)));
         }
         catch (Exception e) when (e is JsonException or IOException or UnauthorizedAccessException)
         {
@@ -397,19 +398,29 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         }
     }
 
-    /// <summary>Each thing refused is said once, and no more kinds of it than a log can bear.</summary>
-    private bool SaidFirst(string what) => _refusalsSaid.Count < RefusalsRemembered && _refusalsSaid.TryAdd(what, 0);
-
-    /// <summary>The library does not tell which port it was given, so one is looked for beforehand.</summary>
-    private int FreePort()
+    /// <summary>A sensor gone mad must not fill the memory, and the file, with what it wants kept.</summary>
+    private bool MayRetain(MqttApplicationMessage message)
     {
-        using var listener = new TcpListener(_address, 0);
-        listener.Start();
-        return ((IPEndPoint)listener.LocalEndpoint).Port;
+        lock (_retained)
+        {
+            if (message.Payload.IsEmpty)
+            {
+                _retained.Remove(message.Topic);
+                return true;
+            }
+
+            if (message.Payload.Length <= MostRetainedBytes && (_retained.Contains(message.Topic) || (_retained.Count < MostRetained && _retained.Add(message.Topic))))
+                return true;
+        }
+
+        if (_door.SaidFirst("retained"))
+            _logger.RetainedFull(MostRetained, MostRetainedBytes / 1024);
+        return false;
     }
 
     internal static string NewClientId() => $"sensor-{Guid.NewGuid():N}";
 
-    private static byte[] Digest(string? user, string? password) =>
-        SHA256.HashData(Encoding.UTF8.GetBytes($"{user?.Length ?? 0}:{user}{password}"));
+    /// <summary>Another user's packet numbers are others, though the client id may once have been the same.</summary>
+    internal static string SessionOf(string clientId, ClientRights rights) =>
+        rights.Name is { } name ? $"embedded/{name}/{clientId}" : "embedded/" + clientId;
 }

@@ -34,6 +34,7 @@ public interface IBrokerLink : IAsyncDisposable
 /// <param name="PacketId">The packet identifier; 0 at QoS 0, which needs no acknowledgement.</param>
 /// <param name="SentAgain">The broker's duplicate flag.</param>
 /// <param name="Acknowledge">Tells the broker that the message is safe; called exactly once, after the commit. Never throws.</param>
+/// <param name="Sender">Who published it, as the embedded broker knows; null from an outside broker, which does not tell.</param>
 public readonly record struct RawMessage(
     string Topic, ReadOnlyMemory<byte> Payload, Telemetry.Instant Arrival, string Session, ushort PacketId, bool SentAgain,
-    bool Retained, Action? Acknowledge);
+    bool Retained, Action? Acknowledge, ClientRights? Sender = null);

@@ -12,7 +12,7 @@ internal static class RetainedFile
     public static async Task SaveAsync(string file, IReadOnlyList<RetainedMessage> messages, CancellationToken stop)
     {
         var fresh = file + ".new";
-        await using (var stream = new FileStream(fresh, FileMode.Create, FileAccess.Write, FileShare.None))
+        await using (var stream = OwnFiles.Create(fresh))
         {
             await JsonSerializer.SerializeAsync(stream, messages, RetainedJson.Default.IReadOnlyListRetainedMessage, stop);
             stream.Flush(flushToDisk: true);

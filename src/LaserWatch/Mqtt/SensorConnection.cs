@@ -10,7 +10,8 @@ namespace LaserWatch.Mqtt;
 /// The server library acknowledges as soon as its handler returns. To wait in the handler would hold up everything else of
 /// this client, one commit for each message; so the library's own acknowledgements are held back and ours go out instead.
 /// </remarks>
-internal sealed class SensorConnection(IMqttChannelAdapter adapter, EndPoint endPoint, string clientId)
+/// <param name="rights">Of whom it logged in as.</param>
+internal sealed class SensorConnection(IMqttChannelAdapter adapter, EndPoint endPoint, string clientId, ClientRights rights)
 {
     private readonly Lock _lock = new();
     private readonly AcknowledgementLine<MqttPacket> _line = new();
@@ -19,7 +20,9 @@ internal sealed class SensorConnection(IMqttChannelAdapter adapter, EndPoint end
 
     public EndPoint EndPoint { get; } = endPoint;
 
-    public string Session { get; } = "embedded/" + clientId;
+    public ClientRights Rights { get; } = rights;
+
+    public string Session { get; } = EmbeddedBrokerLink.SessionOf(clientId, rights);
 
     /// <summary>The library's token of this connection, once it is known: its events share nothing else that is exact.</summary>
     public CancellationToken Token { get; set; }

@@ -31,8 +31,10 @@ public sealed class Topics(string root)
         var slash = rest.IndexOf('/');
         if (slash < 0)
             return false;
+        if (rest[0] == '_')
+            return true;
         var what = rest[(slash + 1)..];
-        return what is "status" or "alarm" || (what is "flood" or "heartbeat" && rest[..slash] is "_agent") || what.StartsWith("alarm/", StringComparison.Ordinal);
+        return what is "status" or "alarm" || what.StartsWith("alarm/", StringComparison.Ordinal);
     }
 
     /// <summary>The topics whose retained state must not be lost: alarms.</summary>

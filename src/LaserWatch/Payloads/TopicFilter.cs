@@ -41,6 +41,12 @@ public static class TopicFilter
         }
     }
 
+    /// <summary>True where every topic under the narrow filter falls under the wide one too. Neither has a mistake.</summary>
+    public static bool Covers(string wide, string narrow) =>
+        // '+' takes a '#' for a level like any other, but '#' also stands for fewer and for more levels.
+        Matches(wide, narrow)
+        && (!narrow.EndsWith('#') || (wide.EndsWith('#') && wide.Count(c => c == '/') <= narrow.Count(c => c == '/')));
+
     private static ReadOnlySpan<char> NextLevel(ref ReadOnlySpan<char> rest, out bool goesOn)
     {
         var slash = rest.IndexOf('/');

@@ -1,6 +1,7 @@
 using System.Runtime.InteropServices;
 using System.Threading.Channels;
 using LaserWatch.Alarms;
+using LaserWatch.Configuration;
 using LaserWatch.Delivery;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
@@ -20,7 +21,8 @@ namespace LaserWatch.Pipeline;
 /// </remarks>
 public sealed class WatchPipeline(
     MessageDecoder decoder, Shop shop, SampleWriter writer, AlarmOutbox outbox, DeliveryOutbox delivery, IBrokerLink link,
-    StatusPublisher status, FloodTeller flood, RejectionLedger rejections, SteadyTime clock, WatchFigures figures, ILogger<WatchPipeline> logger)
+    StatusPublisher status, FloodTeller flood, RejectionLedger rejections, SteadyTime clock, WatchFigures figures, ILogger<WatchPipeline> logger,
+    CommandsOptions? commands = null)
 {
     /// <summary>Each machine's state is saved so often; a crash costs a look back of this length, and no more.</summary>
     public const int SaveEveryTicks = 60;
@@ -33,6 +35,7 @@ public sealed class WatchPipeline(
     private readonly DecodedMessage _decoded = new();
     private readonly StoreBatch _keep = new();
     private readonly HeldEntries _held = new();
+    private readonly SenderRights _rights = new(commands ?? new());
     private readonly Dictionary<string, Station> _stations = new(StringComparer.Ordinal);
     private readonly LogThrottle<(string Topic, string Fault)> _bugs = new(TimeSpan.FromHours(1), 1000);
     private ChannelValue[] _group = new ChannelValue[16];
@@ -127,6 +130,8 @@ public sealed class WatchPipeline(
         var known = _decoded.Machine is { } name && _stations.ContainsKey(name) ? name : null;
         if (_decoded.Rejection != Rejection.None)
             rejections.Count(_decoded.Rejection, known, message.Topic, _decoded.RejectionDetail, message.Arrival);
+        if (_rights.Apply(_decoded, message.Sender) is { } refused)
+            rejections.Count(Rejection.NotAuthorized, known, message.Topic, refused, message.Arrival);
         if (_decoded.SkewedTimes > 0)
             rejections.CountSkew(message.Topic, _decoded.SkewedTimes);
         if (message.Retained && DropWhatHasNoTime(message.Arrival))

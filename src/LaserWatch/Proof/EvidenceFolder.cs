@@ -22,8 +22,8 @@ public sealed class EvidenceFolder(string path)
         var file = System.IO.Path.Combine(Path, LockName);
         try
         {
-            Directory.CreateDirectory(Path);
-            return new FileStream(file, FileMode.OpenOrCreate, FileAccess.ReadWrite, FileShare.None);
+            OwnFiles.MakeFolder(Path);
+            return OwnFiles.OpenOrCreate(file, FileShare.None);
         }
         catch (IOException e) when (File.Exists(file))
         {

@@ -181,7 +181,7 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
             logger.SigningKeyMade(_folder.KeyFile, key.Fingerprint);
         if (key.OthersMayRead && !_keyWarned)
         {
-            logger.SigningKeyOpen(_folder.KeyFile);
+            logger.SigningKeyOpen(_folder.KeyFile, OwnFiles.ModeOf(_folder.KeyFile));
             _keyWarned = true;
         }
     }

@@ -91,7 +91,7 @@ public sealed class EvidenceLog
     {
         try
         {
-            using var file = new FileStream(_path, FileMode.OpenOrCreate, FileAccess.Write, FileShare.Read | FileShare.Delete);
+            using var file = OwnFiles.OpenOrCreate(_path, FileShare.Read | FileShare.Delete);
             if (file.Length > _length)
                 file.SetLength(_length);
             file.Position = _length;

@@ -81,7 +81,7 @@ public sealed class SigningKey : IDisposable
     /// <summary>Null where another process was faster.</summary>
     private static SigningKey? Make(string path)
     {
-        Directory.CreateDirectory(Path.GetDirectoryName(path)!);
+        OwnFiles.MakeFolder(Path.GetDirectoryName(path)!);
         var key = ECDsa.Create(ECCurve.NamedCurves.nistP256);
         var unfinished = path + ".unfinished";
         var options = new FileStreamOptions { Mode = FileMode.Create, Access = FileAccess.Write, Share = FileShare.None };

@@ -30,8 +30,11 @@ public class ConnectFaultTests
         var fault = ConnectFault.Of(
             new MqttConnectingFailedException("Error while authenticating.", new MqttCommunicationException(new SocketException((int)SocketError.NotConnected))), Tls);
 
-        Assert.StartsWith("the broker at broker:8883 hung up (", fault.What, StringComparison.Ordinal);
-        Assert.EndsWith("if the broker asks for a client certificate, set broker.tls.certificateFile and keyFile", fault.Mend, StringComparison.Ordinal);
+        Assert.Equal(
+            new ConnectFault(
+                "the broker at broker:8883 hung up after the TLS handshake; it seems to ask for a client certificate, and none is configured",
+                "set broker.tls.certificateFile and keyFile"),
+            fault);
     }
 
     [Fact]
@@ -47,8 +50,6 @@ public class ConnectFaultTests
 
         Assert.Equal("the TLS connection broke: alert certificate required", fault.What);
         Assert.EndsWith("set broker.tls.certificateFile and keyFile", fault.Mend, StringComparison.Ordinal);
-        Assert.Equal(
-            new ConnectFault("alert certificate required", "check broker.tls: caFile, certificateFile, keyFile"), ConnectFault.Of(alert, Tls));
     }
 
     [Theory]

@@ -193,7 +193,7 @@ public sealed class EmbeddedBrokerLinkTests : IDisposable
         var fault = Assert.Throws<ArgumentException>(() => Link(new ConfiguredEmbeddedBroker { Address = "0.0.0.0" }));
 
         Assert.StartsWith(
-            "embeddedBroker.address: 0.0.0.0 is open to the network; set embeddedBroker.user and embeddedBroker.password, or listen on 127.0.0.1.",
+            "embeddedBroker.address: '0.0.0.0' lets the whole network in, and no password is asked for; add 'clients', or 'user' and 'password', or listen on \"127.0.0.1\".",
             fault.Message, StringComparison.Ordinal);
     }
 

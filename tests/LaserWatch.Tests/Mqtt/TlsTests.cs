@@ -56,7 +56,8 @@ public sealed class TlsTests : IDisposable
         await using var link = new RunningLink(Link(broker, "127.0.0.1", "ca.pem", null));
 
         Assert.EndsWith(
-            "if the broker asks for a client certificate, set broker.tls.certificateFile and keyFile. Trying on", await FirstWarningAsync(), StringComparison.Ordinal);
+            "the broker at 127.0.0.1:" + broker.Port + " hung up after the TLS handshake; it seems to ask for a client certificate, and none is configured. set broker.tls.certificateFile and keyFile. Trying on",
+            await FirstWarningAsync(), StringComparison.Ordinal);
     }
 
     [SkippableFact]
@@ -67,7 +68,7 @@ public sealed class TlsTests : IDisposable
         var line = await FirstWarningAsync();
 
         Assert.Contains("absent.pem", line, StringComparison.Ordinal);
-        Assert.EndsWith("check broker.tls: caFile, certificateFile, keyFile. Trying on", line, StringComparison.Ordinal);
+        Assert.StartsWith($"No connection to the broker 127.0.0.1:{broker.Port}: broker.tls.caFile: ", line, StringComparison.Ordinal);
     }
 
     public void Dispose()
