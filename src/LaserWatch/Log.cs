@@ -95,6 +95,9 @@ internal static partial class Log
     [LoggerMessage(261, LogLevel.Warning, "{Waiting} messages wait for {Outlet}; they are sent after the next start")]
     public static partial void MessagesLeftWaiting(this ILogger logger, int waiting, string outlet);
 
+    [LoggerMessage(263, LogLevel.Warning, "Delivered by {Outlet}, but not to all: {Why}")]
+    public static partial void PartlyDelivered(this ILogger logger, string outlet, string why);
+
     [LoggerMessage(262, LogLevel.Error, "The delivery to {Outlet} failed in itself; it is tried again")]
     public static partial void OutletLineFailed(this ILogger logger, Exception fault, string outlet);
 

@@ -17,6 +17,8 @@ public class ArchitectureTests
         { "SkiaSharp", "Plots" },
         { "Spectre.Console", "Cli" },
         { "System.CommandLine", ". Cli" },
+        { "MailKit", "Delivery" },
+        { "MimeKit", "Delivery" },
         { "NodaTime", "Delivery" },
         { "UnitsNet", "Payloads" },
         { "System.Security.Cryptography.Pkcs", "Proof" },

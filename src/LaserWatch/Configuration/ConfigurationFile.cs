@@ -148,6 +148,14 @@ public static class ConfigurationFile
             {
                 Add(node, new("caFile", $"there is no file '{Path.GetFullPath(voucher, folder)}'", "name one that is there"));
             }
+            else if (record is MailOptions { CaFile: { } mailVoucher } && !File.Exists(Path.GetFullPath(mailVoucher, folder)))
+            {
+                Add(node, new("caFile", $"there is no file '{Path.GetFullPath(mailVoucher, folder)}'", "name one that is there"));
+            }
+            else if (record is HookOptions hook && !File.Exists(hook.Executable))
+            {
+                Add(node, new("executable", $"there is no file '{hook.Executable}'", "name a program that is there"));
+            }
             else if (record is ConfiguredTls tls)
             {
                 foreach (var (member, file) in new[] { ("caFile", tls.CaFile), ("certificateFile", tls.CertificateFile), ("keyFile", tls.KeyFile) })

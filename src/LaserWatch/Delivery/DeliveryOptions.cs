@@ -34,12 +34,22 @@ public sealed record DeliveryOptions
     [KeyPattern(NamePattern, NameRule)]
     public IReadOnlyDictionary<string, WebhookOptions> Webhooks { get; init; } = new Dictionary<string, WebhookOptions>();
 
+    /// <summary>Mailboxes, by name.</summary>
+    [KeyPattern(NamePattern, NameRule)]
+    public IReadOnlyDictionary<string, MailOptions> Mail { get; init; } = new Dictionary<string, MailOptions>();
+
+    /// <summary>Programs of this machine, by name.</summary>
+    [KeyPattern(NamePattern, NameRule)]
+    public IReadOnlyDictionary<string, HookOptions> Hooks { get; init; } = new Dictionary<string, HookOptions>();
+
     /// <summary>What an alarm becomes when nobody acknowledges it.</summary>
     public IReadOnlyList<EscalationStep> Escalation { get; init; } = [];
 
-    /// <summary>All outlets by name, in the order of the file.</summary>
+    /// <summary>All outlets by name: webhooks, mailboxes, hooks.</summary>
     internal IEnumerable<KeyValuePair<string, OutletOptions>> Outlets() =>
-        Webhooks.Select(o => KeyValuePair.Create(o.Key, (OutletOptions)o.Value));
+        Webhooks.Select(o => KeyValuePair.Create(o.Key, (OutletOptions)o.Value))
+            .Concat(Mail.Select(o => KeyValuePair.Create(o.Key, (OutletOptions)o.Value)))
+            .Concat(Hooks.Select(o => KeyValuePair.Create(o.Key, (OutletOptions)o.Value)));
 
     public IEnumerable<OptionMistake> Mistakes()
     {
@@ -63,5 +73,6 @@ public sealed record DeliveryOptions
     internal DeliveryOptions RelativeTo(string folder) => this with
     {
         Webhooks = Webhooks.ToDictionary(o => o.Key, o => o.Value.RelativeTo(folder)),
+        Mail = Mail.ToDictionary(o => o.Key, o => o.Value.RelativeTo(folder)),
     };
 }

@@ -39,7 +39,7 @@ public sealed class DeliveryOutbox : IAsyncDisposable
     private bool _completed;
 
     public DeliveryOutbox(LaserWatchOptions options, TimeProvider time, ILogger<DeliveryOutbox> logger)
-        : this(options.Delivery, options.Flood, OutboxFile.PathBeside(options.Store.Path), Outlets.Make(options.Delivery, time), time, Environment.ProcessId, logger)
+        : this(options.Delivery, options.Flood, OutboxFile.PathBeside(options.Store.Path), Outlets.Make(options.Delivery, options.Broker.TopicRoot, time), time, Environment.ProcessId, logger)
     {
     }
 

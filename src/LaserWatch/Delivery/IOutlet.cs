@@ -10,7 +10,7 @@ public interface IOutlet
 }
 
 /// <summary>What came of an attempt.</summary>
-/// <param name="Why">In words, without a secret; empty where it was delivered.</param>
+/// <param name="Why">In words, without a secret; empty where it was delivered to all.</param>
 /// <param name="NotBefore">How long the other side asks to be left alone; null: it says nothing.</param>
 public readonly record struct OutletAnswer(OutletOutcome Outcome, string Why, TimeSpan? NotBefore = null)
 {

@@ -55,12 +55,16 @@ internal sealed partial class OutboxLedger
 
     private List<string> EscalatedTo(AlarmChange change)
     {
-        var steps = new List<int>();
-        var rows = Prepare("SELECT step FROM escalation WHERE machine = ?1 AND condition = ?2 AND sent = 1").Bind(1, change.Machine).Bind(2, change.Condition);
+        var steps = new List<(int Step, long Change)>();
+        var rows = Prepare("SELECT step, change_seq FROM escalation WHERE machine = ?1 AND condition = ?2 AND sent = 1").Bind(1, change.Machine).Bind(2, change.Condition);
         while (rows.Step())
-            steps.Add((int)rows.Int64(0));
-        return [.. steps.SelectMany(OutletsOf).Where(o => _router.Concerns(o, change)).Distinct()];
+            steps.Add(((int)rows.Int64(0), rows.Int64(1)));
+        return [.. steps.SelectMany(s => OutletsOf(s.Step).Where(outlet => WasTold(outlet, s.Change, s.Step))).Distinct()];
     }
+
+    // What is still held need not be told how it goes on.
+    private bool WasTold(string outlet, long change, int step) =>
+        Prepare("SELECT 1 FROM item WHERE outlet = ?1 AND change_seq = ?2 AND step = ?3 AND message > 0").Bind(1, outlet).Bind(2, change).Bind(3, step).RunForInt64() is not null;
 
     // The configuration may have lost steps and outlets since.
     private IEnumerable<string> OutletsOf(int step) =>

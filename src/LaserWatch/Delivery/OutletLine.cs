@@ -16,6 +16,7 @@ internal sealed class OutletLine(
     private readonly CancellationTokenSource _completing = new();
     private volatile OutletStatus _status = new(outlet.Name, 0, 0, 0, 0, 0, 0, null);
     private int _failures;
+    private string _lastTold = "";
 
     public OutletStatus Status => _status;
 
@@ -100,6 +101,8 @@ internal sealed class OutletLine(
                 ledger.Settle(waiting.Seq, Settlement.Delivered, null, Now());
                 if (_failures > 0)
                     logger.AlarmDeliveryResumed(outlet.Name, _failures);
+                if (answer.Why.Length > 0 && answer.Why != _lastTold)
+                    logger.PartlyDelivered(outlet.Name, _lastTold = answer.Why);
                 _failures = 0;
                 _status = _status with { Delivered = _status.Delivered + 1, Late = _status.Late + (message.IsLate ? 1 : 0), FailingSince = null };
                 Count();

@@ -37,7 +37,7 @@ internal sealed class DeliveryBench : IAsyncDisposable
     public async Task<DeliveryBench> StartAsync()
     {
         Log = new();
-        _outbox = new DeliveryOutbox(Options, Flood, Path, Outlets ?? Delivery.Outlets.Make(Options, Time), Time, seed: 1, Log);
+        _outbox = new DeliveryOutbox(Options, Flood, Path, Outlets ?? Delivery.Outlets.Make(Options, "laserwatch", Time), Time, seed: 1, Log);
         await _outbox.StartAsync(Store, CancellationToken.None);
         return this;
     }
@@ -79,9 +79,6 @@ internal sealed class DeliveryBench : IAsyncDisposable
             return false;
         },
         what);
-
-    /// <summary>Waits until all that was posted is on the disk and tried once.</summary>
-    public Task SettledAsync() => RealBroker.UntilAsync(() => Outbox.Status.InMemory == 0 && Outbox.Status.Outlets.All(o => o.Waiting == 0), "not all was delivered");
 
     public async ValueTask DisposeAsync()
     {
