@@ -2,6 +2,7 @@ using System.CommandLine;
 using System.Globalization;
 using System.Threading.Channels;
 using LaserWatch.Configuration;
+using LaserWatch.Delivery;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
@@ -32,14 +33,37 @@ public static class CheckCommand
                 result.AddError("--listen must be 0.5 to 3600 seconds.");
         });
         var offline = new Option<bool>("--offline") { Description = "Checks configuration and store only, not the broker." };
+        var sendTest = new Option<string[]>("--send-test")
+        {
+            Description = "Sends a message marked as a test through the webhooks, mailboxes and hooks named (all where none is), and says of each whether it was taken. Nothing else is checked but the configuration.",
+            HelpName = "NAME",
+            Arity = ArgumentArity.ZeroOrMore,
+            AllowMultipleArgumentsPerToken = true,
+        };
         var command = new Command("check", "Checks configuration, broker and store, lists the channels heard, and says what each rule lacks.")
         {
-            config, listen, offline,
+            config, listen, offline, sendTest,
         };
-        command.SetAction((parsed, stop) => RunAsync(
+        command.SetAction((parsed, stop) => parsed.GetResult(sendTest) is { Implicit: false } ? SendTestAsync(
+            parsed.GetValue(config), parsed.GetValue(sendTest) ?? [], parsed.InvocationConfiguration.Output, stop) : RunAsync(
             parsed.GetValue(config), parsed.GetValue(offline) ? null : TimeSpan.FromSeconds(parsed.GetValue(listen)),
             parsed.InvocationConfiguration.Output, parsed.InvocationConfiguration.Error, stop));
         return command;
+    }
+
+    private static async Task<int> SendTestAsync(string? config, string[] names, TextWriter output, CancellationToken stop)
+    {
+        var options = AgentConfiguration.Read(config, out var told);
+        var known = options.Delivery.Outlets().Select(o => o.Key).ToList();
+        if (names.FirstOrDefault(n => !known.Contains(n)) is { } unknown)
+            throw new CommandException(ExitCode.BadUsage, $"there is no outlet '{unknown}' under delivery in the {told}; {(known.Count == 0 ? "none is configured" : $"there are {string.Join(", ", known)}")}.");
+        if (known.Count == 0)
+            throw new CommandException(ExitCode.BadUsage, $"no webhook, mailbox or hook is configured under delivery in the {told}; nothing can be tried.");
+
+        var results = await DeliveryTest.RunAsync(options, names, TimeProvider.System, stop);
+        foreach (var (outlet, answer) in results)
+            output.WriteLine($"{outlet}: {(answer.Outcome == OutletOutcome.Delivered ? answer.Why.Length == 0 ? "taken" : $"taken, but {answer.Why}" : $"NOT taken: {answer.Why}")}");
+        return (int)(results.All(r => r.Answer is { Outcome: OutletOutcome.Delivered, Why: "" }) ? ExitCode.Done : ExitCode.FoundWanting);
     }
 
     private static async Task<int> RunAsync(string? config, TimeSpan? listen, TextWriter output, TextWriter error, CancellationToken stop)
@@ -48,6 +72,8 @@ public static class CheckCommand
         output.WriteLine($"{told}: good; {options.Machines.Count} machines described, {options.JobRecords.Count} job records");
         foreach (var open in SecretFiles.Warnings(options))
             output.WriteLine(open);
+        if (options.Delivery.Outlets().Select(o => o.Key).ToList() is { Count: > 0 } outlets)
+            output.WriteLine($"delivery: {string.Join(", ", outlets)}; 'check --send-test' tries them");
         var stored = await CheckStoreAsync(options.Store, output, stop);
         if (listen is null)
         {

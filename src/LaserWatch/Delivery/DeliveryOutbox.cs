@@ -37,6 +37,7 @@ public sealed class DeliveryOutbox : IAsyncDisposable
     private Task _clerk = Task.CompletedTask;
     private long _dropped;
     private bool _completed;
+    private bool _disposed;
 
     public DeliveryOutbox(LaserWatchOptions options, TimeProvider time, ILogger<DeliveryOutbox> logger)
         : this(options.Delivery, options.Flood, OutboxFile.PathBeside(options.Store.Path), Outlets.Make(options.Delivery, options.Broker.TopicRoot, time), time, Environment.ProcessId, logger)
@@ -103,13 +104,16 @@ public sealed class DeliveryOutbox : IAsyncDisposable
         await Task.WhenAll([_clerk, .. _lines.Select(l => l.Ended)]).WaitAsync(patience, _time).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
         var written = _clerk.IsCompletedSuccessfully && _queue.Reader.Count == 0;
         await _abandoned.CancelAsync();
-        foreach (var waiting in _lines.Select(line => line.Status).Where(status => status.Waiting > 0))
-            _logger.MessagesLeftWaiting(waiting.Waiting, waiting.Name);
+        if (_ledger is not null)
+            TellWhatIsLeft(_ledger);
         return written;
     }
 
     public async ValueTask DisposeAsync()
     {
+        if (_disposed)
+            return;
+        _disposed = true;
         await CompleteAsync(TimeSpan.Zero);
         await _abandoned.CancelAsync();
         await Task.WhenAll([_clerk, .. _lines.Select(l => l.Ended)]).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
@@ -119,6 +123,15 @@ public sealed class DeliveryOutbox : IAsyncDisposable
             outlet.Dispose();
         _ledger?.Dispose();
         _abandoned.Dispose();
+    }
+
+    private void TellWhatIsLeft(OutboxLedger ledger)
+    {
+        foreach (var outlet in _router.Outlets)
+        {
+            if (ledger.Count(outlet).Waiting is var waiting and > 0)
+                _logger.MessagesLeftWaiting(waiting, outlet);
+        }
     }
 
     private bool Add(AlarmChange change, ChangeOrigin origin)

@@ -131,6 +131,8 @@ internal sealed partial class OutboxLedger : IDisposable
         }
 
         var transition = AlarmTransitions.Of(change, last?.Change);
+        if (transition == AlarmTransition.Ended && last?.Transition == AlarmTransition.SetAside && !IsRaised(key.Machine, key.Condition))
+            transition = null; // set aside before anybody was told of it: its end is no news either
         var taken = new Taken(Insert(id, change, transition, now, null), id, change, transition);
         var escalatedTo = Escalate(taken, last, now);
         if (origin != ChangeOrigin.Missed)
@@ -223,6 +225,11 @@ internal sealed partial class OutboxLedger : IDisposable
     private Taken? Newest(string machine, string condition) => ReadOne(
         "SELECT seq, id, transition, json FROM taken WHERE machine = ?1 AND condition = ?2 AND same_as IS NULL ORDER BY seq DESC LIMIT 1",
         s => s.Bind(1, machine).Bind(2, condition));
+
+    /// <summary>Whether it was raised, and did not end since.</summary>
+    private bool IsRaised(string machine, string condition) => Prepare(
+        "SELECT transition FROM taken WHERE machine = ?1 AND condition = ?2 AND same_as IS NULL AND transition IN (0, 1) ORDER BY seq DESC LIMIT 1")
+        .Bind(1, machine).Bind(2, condition).RunForInt64() == (long)AlarmTransition.Raised;
 
     /// <summary>What raised the alarm that a change belongs to: the newest raising up to that change.</summary>
     private Taken? RaisedBy(Taken taken) => ReadOne(

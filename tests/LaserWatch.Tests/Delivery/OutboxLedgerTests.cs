@@ -40,6 +40,34 @@ public class OutboxLedgerTests
     }
 
     [Fact]
+    public void The_end_of_what_was_set_aside_before_anybody_heard_of_it_is_no_news()
+    {
+        using var bench = new LedgerBench(Office);
+        bench.Post("tube-current-sag", AlarmState.SuppressedByDesign);
+        bench.To("2026-03-09T08:00:10Z").Post("tube-current-sag", AlarmState.Normal);
+        Assert.Empty(bench.Said());
+
+        bench.To("2026-03-09T08:00:20Z").Post("tube-current-sag");
+        bench.To("2026-03-09T08:00:30Z").Post("tube-current-sag", AlarmState.SuppressedByDesign);
+        bench.To("2026-03-09T08:00:40Z").Post("tube-current-sag", AlarmState.Normal);
+        Assert.Equal(["news: tube-current-sag raised", "news: tube-current-sag ended"], bench.Said());
+    }
+
+    [Fact]
+    public void A_latched_alarm_ends_when_its_condition_does_and_its_reset_is_what_a_person_does()
+    {
+        using var bench = new LedgerBench(Told.By(("office", Told.Everything)));
+        IReadOnlyList<Evidence> latched = [new(AlarmChange.LatchedEvidence, "needs a reset")];
+        bench.Post("air-pressure-lost");
+        bench.To("2026-03-09T08:00:10Z").Post("air-pressure-lost", AlarmState.Acknowledged);
+        bench.To("2026-03-09T08:00:20Z").Offer(bench.Change("air-pressure-lost", AlarmState.Acknowledged) with { Evidence = latched });
+        bench.To("2026-03-09T08:00:30Z").Post("air-pressure-lost", AlarmState.Normal);
+
+        Assert.Equal(
+            ["news: air-pressure-lost raised", "news: air-pressure-lost acknowledged", "news: air-pressure-lost ended", "news: air-pressure-lost acknowledged"], bench.Said());
+    }
+
+    [Fact]
     public void An_end_is_told_where_the_alarm_was_though_it_bears_a_lower_priority()
     {
         using var bench = new LedgerBench(Told.By(("office", Told.RaisedAndEnded with { AtLeast = AlarmPriority.High })));
