@@ -127,10 +127,17 @@ public sealed class DeliveryOutbox : IAsyncDisposable
 
     private void TellWhatIsLeft(OutboxLedger ledger)
     {
-        foreach (var outlet in _router.Outlets)
+        try
         {
-            if (ledger.Count(outlet).Waiting is var waiting and > 0)
-                _logger.MessagesLeftWaiting(waiting, outlet);
+            foreach (var outlet in _router.Outlets)
+            {
+                if (ledger.Count(outlet).Waiting is var waiting and > 0)
+                    _logger.MessagesLeftWaiting(waiting, outlet);
+            }
+        }
+        catch (Exception fault) // a sick disk, of which the log was told; the rest of the stop must not fail by it
+        {
+            _logger.OutboxFailing(fault, _path, _queue.Reader.Count);
         }
     }
 
