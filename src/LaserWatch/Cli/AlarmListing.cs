@@ -37,7 +37,7 @@ internal static class AlarmListing
             notes.Add($"follows from {root}");
         if (change.State == AlarmState.Shelved)
         {
-            var until = change.Evidence.FirstOrDefault(e => e.Name == "shelved_until").Text;
+            var until = change.Evidence.FirstOrDefault(e => e.Name == AlarmChange.ShelvedUntilEvidence).Text;
             notes.Add(until is null ? change.Message : $"until {until}, {change.Message}");
         }
         else if (change.State is AlarmState.OutOfService or AlarmState.SuppressedByDesign)
