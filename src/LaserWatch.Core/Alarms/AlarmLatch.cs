@@ -9,8 +9,9 @@ namespace LaserWatch.Alarms;
 /// <remarks>
 /// States and transitions of ANSI/ISA-18.2-2016 and IEC 62682:2022 (state diagram from memory). The diagram's two latched states are
 /// <see cref="AlarmState.ReturnedUnacknowledged"/> and <see cref="AlarmState.Acknowledged"/> while the condition is over, marked by
-/// <see cref="AlarmChange.IsLatched"/>. Beyond the diagram, a person may shelve an alarm, or take it out of service, from whatever
-/// keeps it silent already.
+/// <see cref="AlarmChange.IsLatched"/>. Three things differ from the diagram. A person may shelve an alarm, or take it out of service, from
+/// whatever keeps it silent already. Design suppresses what is about to be told or was not seen yet, not what a person has seen or must still
+/// see: hidden, and told again afterwards, that would be noise. And a normal alarm enters suppression only when its condition comes.
 /// </remarks>
 public sealed class AlarmLatch
 {
@@ -66,7 +67,8 @@ public sealed class AlarmLatch
     {
         if (verdict.Judgement == Judgement.Undecided)
             return null;
-        if (verdict.Judgement == Judgement.Irrelevant && !Latches)
+        // Where nobody has seen it yet, it is over and still to be seen.
+        if (verdict.Judgement == Judgement.Irrelevant && !Latches && _state != AlarmState.Unacknowledged)
             return _breach ? SetAside(at, detector.Explain(reading, verdict).Message) : null;
 
         var breach = Delayed(at, verdict);
@@ -104,7 +106,7 @@ public sealed class AlarmLatch
         _folded = cause?.Folded ?? false;
         if (cause is null)
             _outgrown = false;
-        if (cause is { Folded: true } known && !_outgrown && _breach && _state is AlarmState.Unacknowledged or AlarmState.Acknowledged)
+        if (cause is { Folded: true } known && !_outgrown && _breach && _state == AlarmState.Unacknowledged)
             return Move(at, AlarmState.SuppressedByDesign, Folded(known.Why), null);
         return _state == AlarmState.SuppressedByDesign && !_setAside && !_folded
             ? Move(at, Released(), "no other alarm explains it any more", null)
@@ -232,7 +234,7 @@ public sealed class AlarmLatch
         _grade = 0;
         _changing = null;
         _ended = at;
-        var announced = _state is AlarmState.Unacknowledged or AlarmState.Acknowledged;
+        var announced = _state == AlarmState.Acknowledged;
         _setAside = announced || _state == AlarmState.SuppressedByDesign;
         return announced ? Move(at, AlarmState.SuppressedByDesign, $"suppressed by design, {why}", null) : null;
     }

@@ -16,7 +16,7 @@ public static class Dependencies
 {
     public static readonly IReadOnlyList<Dependency> All =
     [
-        new(Conditions.AirPressureLow, Conditions.AirPressureLost, true, "no air is low air"),
+        new(Conditions.AirPressureLow, Conditions.AirPressureLost, true, "no air is low air", 1),
         new(Conditions.TubeCurrentSag, Conditions.TubeCurrentStep, true, "the step is the fall"),
         new(Conditions.TubeCurrentSag, Conditions.CoolantHot, true, "a warm tube takes less current at the same command", 20),
         new(Conditions.CoolantTimeToLimit, Conditions.CoolantHot, true, "the limit is reached", 30),

@@ -6,7 +6,7 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Demo;
 
-/// <summary>A simulated machine's recording with the alarms that were told then, and with somebody who acknowledged them.</summary>
+/// <summary>A simulated machine's recording with the alarms that were told then, and with somebody who acknowledged and reset them.</summary>
 /// <remarks>A high alarm is seen within minutes, a lesser one within the hour, if the machine runs for so long; else the next working day.</remarks>
 public sealed class AttendedRecording
 {
@@ -16,7 +16,7 @@ public sealed class AttendedRecording
     private readonly MachineWatch _watch;
     private readonly SeededNoise _noise;
     private readonly LineFormatter _lines = new();
-    private readonly PriorityQueue<string, Instant> _unseen = new();
+    private readonly PriorityQueue<(string Condition, AlarmCommandKind Kind), Instant> _unseen = new();
     private Instant? _last;
 
     private AttendedRecording(string machine, IReadOnlyList<JobRecord> jobs, int seed)
@@ -55,10 +55,10 @@ public sealed class AttendedRecording
                 Tell(_watch.Tick(second));
         }
 
-        while (_unseen.TryPeek(out var condition, out var seen) && seen <= moment.At)
+        while (_unseen.TryPeek(out var toDo, out var seen) && seen <= moment.At)
         {
             _unseen.Dequeue();
-            Tell(_watch.Observe(new AlarmCommand(machine, moment.At, AlarmCommandKind.Acknowledge, condition, Person)));
+            Tell(_watch.Observe(new AlarmCommand(machine, moment.At, toDo.Kind, toDo.Condition, Person)));
         }
 
         foreach (var service in moment.Services)
@@ -91,7 +91,9 @@ public sealed class AttendedRecording
         {
             EventLines.Write(_lines, change);
             if (change.State == AlarmState.Unacknowledged)
-                _unseen.Enqueue(change.Condition, change.Time + Delay(change.Priority));
+                _unseen.Enqueue((change.Condition, AlarmCommandKind.Acknowledge), change.Time + Delay(change.Priority));
+            else if (change is { State: AlarmState.Acknowledged, IsLatched: true })
+                _unseen.Enqueue((change.Condition, AlarmCommandKind.Reset), change.Time + TimeSpan.FromMinutes(5));
         }
     }
 
