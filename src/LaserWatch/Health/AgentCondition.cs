@@ -1,3 +1,4 @@
+using LaserWatch.Delivery;
 using LaserWatch.Mqtt;
 using LaserWatch.Pipeline;
 using LaserWatch.Storage;
@@ -22,7 +23,8 @@ public sealed record PartLook(string Part, PartState State, string Why, bool Mak
 
 /// <summary>Whether the agent truly does its work: asked by the pages, the heartbeat and the ping alike. Any thread may ask.</summary>
 public sealed class AgentCondition(
-    WatchFigures figures, IBrokerLink link, SampleWriter writer, SteadyTime clock, HealthOptions options)
+    WatchFigures figures, IBrokerLink link, SampleWriter writer, DeliveryOutbox delivery, SteadyTime clock,
+    HealthOptions options)
 {
     private static readonly TimeSpan JumpIsNews = TimeSpan.FromHours(1);
 
@@ -33,7 +35,7 @@ public sealed class AgentCondition(
     /// <summary>What keeps the agent from doing its work; empty: it is ready.</summary>
     public IReadOnlyList<PartLook> Faults => [.. Look().Where(look => look.State == PartState.Bad)];
 
-    public IReadOnlyList<PartLook> Look() => [Pipeline(), Resumed(), Broker(), Store(), Clock()];
+    public IReadOnlyList<PartLook> Look() => [Pipeline(), Resumed(), Broker(), Store(), Delivery(), Clock()];
 
     private PartLook Pipeline()
     {
@@ -63,11 +65,25 @@ public sealed class AgentCondition(
         return new("store", PartState.Good, $"writing; {waiting} items wait", MakesLive: false);
     }
 
+    // Impaired and not bad: alarms still stand on MQTT, in the log and in the store.
+    private PartLook Delivery()
+    {
+        var status = delivery.Status;
+        var failing = status.Outlets.Where(outlet => outlet.FailingSince is not null).Select(
+            outlet => $"{outlet.Name} has taken nothing since {outlet.FailingSince}, {outlet.Waiting} wait").ToList();
+        if (status.Dropped > 0)
+            failing.Add($"{status.Dropped} changes found no room");
+        if (failing.Count > 0)
+            return new("delivery", PartState.Impaired, string.Join("; ", failing), MakesLive: false);
+        var words = status.Outlets.Count == 0 ? "no outlets beyond MQTT" : $"all of {string.Join(", ", status.Outlets.Select(outlet => outlet.Name))}";
+        return new("delivery", PartState.Good, words, MakesLive: false);
+    }
+
     private PartLook Clock()
     {
         if (clock.LastJump is not { } last)
             return new("clock", PartState.Good, "no jump since the start", MakesLive: false);
-        var words = $"{ClockNotes.Words(last.Jump.By, 1)}, {DurationWords.Of(last.Ago)} ago; {clock.Jumps} since the start";
+        var words = $"{ClockNotes.Words(last.Jump.By, 1)}, {DurationWords.Of(last.Ago)} ago; jumps since the start: {clock.Jumps}";
         return new("clock", last.Ago < JumpIsNews ? PartState.Impaired : PartState.Good, words, MakesLive: false);
     }
 }

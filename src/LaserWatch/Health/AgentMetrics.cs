@@ -1,5 +1,6 @@
 using System.Diagnostics.Metrics;
 using LaserWatch.Alarms;
+using LaserWatch.Delivery;
 using LaserWatch.Mqtt;
 using LaserWatch.Pipeline;
 using LaserWatch.Storage;
@@ -20,7 +21,7 @@ internal static class AgentMetrics
 
     public static void Register(
         WatchFigures figures, WatchWorker worker, RejectionLedger rejections, IBrokerLink link, SampleWriter writer, AlarmOutbox outbox,
-        SteadyTime clock, AgentCondition condition, Heartbeat heartbeat, StoreOptions store)
+        DeliveryOutbox delivery, SteadyTime clock, AgentCondition condition, Heartbeat heartbeat, StoreOptions store)
     {
         var meter = figures.Meter;
 
@@ -45,6 +46,12 @@ internal static class AgentMetrics
         meter.CreateObservableUpDownCounter("laserwatch.alarms.standing", () => Standing(figures), "{alarm}", "Alarms that are not normal, by state and priority");
         meter.CreateObservableCounter("laserwatch.alarms.annunciated", () => Annunciated(figures), "{alarm}", "Alarms raised, by priority");
         meter.CreateObservableUpDownCounter("laserwatch.alarms.waiting", () => outbox.Waiting, "{alarm}", "Alarm transitions that wait to be told on MQTT");
+        meter.CreateObservableUpDownCounter("laserwatch.delivery.waiting", () => Outlets(delivery, outlet => outlet.Waiting), "{message}", "Messages that an outlet has not taken yet");
+        meter.CreateObservableUpDownCounter("laserwatch.delivery.held", () => Outlets(delivery, outlet => outlet.Held), "{change}", "Alarm changes held for the end of quiet hours, the digest, or in a flood");
+        meter.CreateObservableCounter("laserwatch.delivery.delivered", () => Outlets(delivery, outlet => outlet.Delivered), "{message}", "Messages taken by the outlet, the late ones among them");
+        meter.CreateObservableCounter("laserwatch.delivery.late", () => Outlets(delivery, outlet => outlet.Late), "{message}", "Messages taken that were marked as late");
+        meter.CreateObservableCounter("laserwatch.delivery.failures", () => Outlets(delivery, outlet => outlet.Failures), "{attempt}", "Attempts that failed");
+        meter.CreateObservableCounter("laserwatch.delivery.refused", () => Outlets(delivery, outlet => outlet.Refused), "{message}", "Messages refused for good, or given up by age");
 
         // The agent itself.
         meter.CreateObservableGauge("laserwatch.live", () => condition.IsLive ? 1 : 0, "1", "1 while the pipeline judges");
@@ -66,6 +73,9 @@ internal static class AgentMetrics
     private static IEnumerable<Measurement<long>> Annunciated(WatchFigures figures) =>
         Priorities.Select(priority => new Measurement<long>(
             figures.Annunciations(priority), new KeyValuePair<string, object?>("priority", priority.Name())));
+
+    private static IEnumerable<Measurement<long>> Outlets(DeliveryOutbox delivery, Func<OutletStatus, long> count) =>
+        delivery.Status.Outlets.Select(outlet => new Measurement<long>(count(outlet), new KeyValuePair<string, object?>("outlet", outlet.Name)));
 
     private static IEnumerable<Measurement<double>> HeartbeatTime(Heartbeat heartbeat) =>
         heartbeat.LastAt is { } at ? [new Measurement<double>(at.UnixNanoseconds * 1e-9)] : [];

@@ -1,18 +1,18 @@
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
+using LaserWatch.Delivery;
 using LaserWatch.Mqtt;
 using LaserWatch.Pipeline;
 using LaserWatch.Storage;
 using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
-using OpenTelemetry.Metrics;
 
 namespace LaserWatch.Health;
 
 /// <summary>Runs the pages, the metrics, the heartbeat and the ping beside the watch. None of them can end it.</summary>
 public sealed class HealthWorker(
     LaserWatchOptions options, WatchFigures figures, WatchWorker worker, RejectionLedger rejections, IBrokerLink link, SampleWriter writer,
-    AlarmOutbox outbox, SteadyTime clock, AgentCondition condition, Heartbeat heartbeat, LifePing ping, ILogger<HealthWorker> logger)
+    AlarmOutbox outbox, DeliveryOutbox delivery, SteadyTime clock, AgentCondition condition, Heartbeat heartbeat, LifePing ping, ILogger<HealthWorker> logger)
     : BackgroundService
 {
     private volatile Uri? _address;
@@ -32,7 +32,7 @@ public sealed class HealthWorker(
 
     private async Task ShowAsync(CancellationToken stop)
     {
-        AgentMetrics.Register(figures, worker, rejections, link, writer, outbox, clock, condition, heartbeat, options.Store);
+        AgentMetrics.Register(figures, worker, rejections, link, writer, outbox, delivery, clock, condition, heartbeat, options.Store);
         using var failures = options.Health.Otlp.Target is { } target ? new OtlpFailures(target, logger) : null;
         using var metrics = MetricsOutlet.Open(figures.Meter, options.Health.Otlp, options.Broker.ClientId);
         await using var pages = new HealthPages(options.Health, condition, metrics, logger);

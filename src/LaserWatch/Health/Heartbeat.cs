@@ -80,6 +80,8 @@ public sealed class Heartbeat(
                 json.WriteEndArray();
             }
 
+            if (clock.LastJump is { } last)
+                json.WriteString("clock", ClockNotes.Words(last.Jump.By, 1));
             json.WriteEndObject();
         }
 

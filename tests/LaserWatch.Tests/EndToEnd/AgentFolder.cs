@@ -13,8 +13,8 @@ internal sealed class AgentFolder : IDisposable
 
     /// <param name="broker">The outside broker's port; null: the agent is the broker.</param>
     /// <param name="embedded">The port the agent listens on as the broker.</param>
-    /// <param name="health">More keys of <c>health</c>, after a comma.</param>
-    public AgentFolder(int? broker = null, int embedded = 1, string health = "")
+    /// <param name="health">The keys of <c>health</c>.</param>
+    public AgentFolder(int? broker = null, int embedded = 1, string health = "\"port\": 0")
     {
         var host = broker is null ? "null" : "\"127.0.0.1\"";
         File.WriteAllText(Config, $$"""
@@ -22,7 +22,7 @@ internal sealed class AgentFolder : IDisposable
               "broker": { "host": {{host}}, "port": {{broker ?? 1883}} },
               "embeddedBroker": { "port": {{embedded}} },
               "store": { "path": "laserwatch.db" },
-              "health": { "port": 0{{health}} }
+              "health": { {{health}} }
             }
             """);
         File.WriteAllText(Path.Combine(_folder, "jobs.json"), """

@@ -1,0 +1,120 @@
+using System.Net;
+using LaserWatch.Fakes;
+using LaserWatch.Mqtt;
+
+namespace LaserWatch.Health;
+
+public sealed class LifePingTests : IDisposable
+{
+    private readonly LoopbackReceiver _receiver = new();
+    private readonly CollectingLogger<LifePing> _log = new();
+
+    [Theory]
+    [InlineData(PingMethod.Get, "GET")]
+    [InlineData(PingMethod.Head, "HEAD")]
+    [InlineData(PingMethod.Post, "POST")]
+    public async Task The_address_is_asked_at_the_start_and_at_every_interval(PingMethod method, string wire)
+    {
+        await using var bench = Bench(method);
+        await using var running = new Running(Make(bench)).Begin();
+        await HeardAsync(1);
+        bench.Beat();
+        bench.Advance(20);
+        await HeardAsync(2);
+
+        Assert.All(_receiver.Requests, request => Assert.Equal((wire, "/shop", 0), (request.Method, request.Path, request.Body.Length)));
+        Assert.Empty(_log.Ids);
+    }
+
+    [Fact]
+    public async Task While_the_pipeline_is_stuck_no_ping_goes_out()
+    {
+        await using var bench = Bench();
+        await using var running = new Running(Make(bench)).Begin();
+        await HeardAsync(1);
+        bench.Advance(20); // asked once more: not stuck yet
+        await HeardAsync(2);
+        bench.Advance(20);
+        await RealBroker.UntilAsync(() => _log.Ids.Contains(607), "it is not said that the agent is not ready");
+        bench.Advance(20);
+        bench.Advance(20);
+        Assert.Equal(2, _receiver.Requests.Count);
+
+        bench.Beat();
+        bench.Advance(20);
+        await HeardAsync(3);
+        Assert.Equal([607, 608], _log.Ids);
+    }
+
+    [Fact]
+    public async Task While_the_store_takes_nothing_no_ping_goes_out()
+    {
+        await using var bench = Bench();
+        bench.Store.Fault = new IOException("disk full");
+        bench.Store1();
+        await RealBroker.UntilAsync(() => bench.Writer.IsStoreFailing, "the store does not fail");
+        await using var running = new Running(Make(bench)).Begin();
+        await RealBroker.UntilAsync(() => _log.Ids.Contains(607), "it is not said that the agent is not ready");
+        Assert.Empty(_receiver.Requests);
+
+        bench.Store.Fault = null;
+        await RealBroker.UntilAsync(
+            () =>
+            {
+                bench.Beat();
+                bench.Advance(1);
+                return _receiver.Requests.Count > 0;
+            },
+            "no ping comes when the store works again");
+        Assert.Equal([607, 608], _log.Ids);
+    }
+
+    [Fact]
+    public async Task Failures_are_said_when_they_begin_and_when_they_end()
+    {
+        _receiver.Answer = HttpStatusCode.InternalServerError;
+        await using var bench = Bench();
+        await using var running = new Running(Make(bench)).Begin();
+        for (var asked = 1; asked <= 3; asked++)
+        {
+            await HeardAsync(asked);
+            await RealBroker.UntilAsync(() => _log.Ids.Count == 1, "the failure is not said, or too often");
+            bench.Beat();
+            if (asked < 3)
+                bench.Advance(20);
+        }
+
+        _receiver.Answer = HttpStatusCode.NoContent;
+        bench.Advance(20);
+        await RealBroker.UntilAsync(() => _log.Ids.Count == 2, "it is not said that the ping goes through again");
+        Assert.Equal([605, 606], _log.Ids);
+    }
+
+    public void Dispose() => _receiver.Dispose();
+
+    private HealthBench Bench(PingMethod method = PingMethod.Get) =>
+        new(new HealthOptions { Ping = new PingOptions { Url = _receiver.Address + "/shop", Method = method, EverySeconds = 20 } });
+
+    private LifePing Make(HealthBench bench) => new(bench.Condition, bench.Options, bench.Wall, _log);
+
+    private Task HeardAsync(int pings) => RealBroker.UntilAsync(() => _receiver.Requests.Count >= pings, $"ping {pings} is not heard");
+
+    private sealed class Running(LifePing ping) : IAsyncDisposable
+    {
+        private readonly CancellationTokenSource _stop = new();
+        private Task? _running;
+
+        public Running Begin()
+        {
+            _running = ping.RunAsync(_stop.Token);
+            return this;
+        }
+
+        public async ValueTask DisposeAsync()
+        {
+            await _stop.CancelAsync();
+            await _running!.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+            _stop.Dispose();
+        }
+    }
+}
