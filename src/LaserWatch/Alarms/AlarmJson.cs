@@ -1,6 +1,7 @@
 using System.Buffers;
 using System.Text.Encodings.Web;
 using System.Text.Json;
+using LaserWatch.Payloads;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Alarms;
@@ -56,6 +57,21 @@ public static class AlarmJson
     /// <param name="mistake">What is wrong, in words; null where nothing is.</param>
     public static bool TryRead(ReadOnlySpan<byte> utf8, out AlarmChange? change, out string? mistake)
     {
+        try
+        {
+            return TryReadJson(utf8, out change, out mistake);
+        }
+        catch (InvalidOperationException)
+        {
+            // The reader looks at texts only when asked for them: JSON by its grammar, but no text.
+            change = null;
+            mistake = "a text in it is not UTF-8, or a \\u escape is half a character";
+            return false;
+        }
+    }
+
+    private static bool TryReadJson(ReadOnlySpan<byte> utf8, out AlarmChange? change, out string? mistake)
+    {
         change = null;
         JsonElement root;
         try
@@ -65,7 +81,7 @@ public static class AlarmJson
         }
         catch (JsonException e)
         {
-            mistake = "not JSON: " + e.Message;
+            mistake = "not JSON: " + PayloadText.Clean(e.Message, 300);
             return false;
         }
 
@@ -144,7 +160,7 @@ public static class AlarmJson
             using var document = JsonDocument.Parse(text);
             return read(document.RootElement);
         }
-        catch (JsonException)
+        catch (Exception e) when (e is JsonException or InvalidOperationException) // the latter of half a character
         {
             return false;
         }

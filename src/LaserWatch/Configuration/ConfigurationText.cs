@@ -1,6 +1,7 @@
 using System.Buffers;
 using System.Text;
 using System.Text.Json;
+using LaserWatch.Payloads;
 
 namespace LaserWatch.Configuration;
 
@@ -107,7 +108,7 @@ internal static class ConfigurationText
     /// <summary>The library's sentence without the position and the advice to programmers behind it.</summary>
     private static string Reason(JsonException e)
     {
-        var sentence = e.Message.Split(". ", 2)[0].TrimEnd('.');
+        var sentence = PayloadText.Clean(e.Message.Split(". ", 2)[0].TrimEnd('.'), 200); // it may quote what it cannot read
         return char.ToLowerInvariant(sentence[0]) + sentence[1..];
     }
 

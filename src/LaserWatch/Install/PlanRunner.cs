@@ -119,9 +119,7 @@ public sealed class PlanRunner(string? root, TextWriter talk)
 
     private async Task CallAsync(CommandStep command, CancellationToken stop)
     {
-        var start = new ProcessStartInfo(command.Program, command.Arguments) { RedirectStandardOutput = true, RedirectStandardError = true };
-        if (!OperatingSystem.IsWindows())
-            start.Environment["PATH"] = Environment.GetEnvironmentVariable("PATH") + ":/usr/local/sbin:/usr/sbin:/sbin"; // 'su' leaves these out
+        var start = new ProcessStartInfo(FullName(command.Program), command.Arguments) { RedirectStandardOutput = true, RedirectStandardError = true };
         using var process = Process.Start(start) ?? throw new InstallException($"{command.Program} did not start.");
         using var limit = CancellationTokenSource.CreateLinkedTokenSource(stop);
         limit.CancelAfter(MostForACommand);
@@ -133,5 +131,14 @@ public sealed class PlanRunner(string? root, TextWriter talk)
         if (!command.MayFail)
             throw new InstallException($"it ended with status {process.ExitCode}{(words.Length == 0 ? "" : $" and said: {words}")}");
         await talk.WriteLineAsync($"         it ended with status {process.ExitCode}: {words}");
+    }
+
+    // The path that 'su' leaves has no folders of system programs.
+    private static string FullName(string program)
+    {
+        if (OperatingSystem.IsWindows())
+            return program;
+        var folders = (Environment.GetEnvironmentVariable("PATH") ?? "").Split(':', StringSplitOptions.RemoveEmptyEntries);
+        return folders.Concat(["/usr/local/sbin", "/usr/sbin", "/sbin", "/usr/bin", "/bin"]).Select(folder => Path.Combine(folder, program)).FirstOrDefault(File.Exists) ?? program;
     }
 }

@@ -1,5 +1,6 @@
 using System.Text.Json;
 using System.Text.Json.Serialization;
+using LaserWatch.Payloads;
 
 namespace LaserWatch.Mqtt;
 
@@ -28,8 +29,17 @@ internal static class RetainedFile
         if (!File.Exists(file))
             return [];
         await using var stream = File.OpenRead(file);
-        var messages = await JsonSerializer.DeserializeAsync(stream, RetainedJson.Default.IReadOnlyListRetainedMessage, stop) ?? [];
-        if (messages.Any(m => string.IsNullOrEmpty(m.Topic) || m.Payload is null || m.Qos is < 0 or > 2))
+        IReadOnlyList<RetainedMessage> messages;
+        try
+        {
+            messages = await JsonSerializer.DeserializeAsync(stream, RetainedJson.Default.IReadOnlyListRetainedMessage, stop) ?? [];
+        }
+        catch (JsonException damaged)
+        {
+            throw new JsonException(PayloadText.Clean(damaged.Message, 300), damaged); // it quotes what it cannot read
+        }
+
+        if (messages.Any(m => m is null || string.IsNullOrEmpty(m.Topic) || m.Payload is null || m.Qos is < 0 or > 2))
             throw new JsonException("a message lacks its topic, payload or QoS");
         return messages;
     }

@@ -1,3 +1,5 @@
+using LaserWatch.Payloads;
+
 namespace LaserWatch.Proof;
 
 /// <summary>One thing that is not as it was sealed.</summary>
@@ -15,7 +17,8 @@ public sealed record Finding(
     public override string ToString()
     {
         var place = string.Join(", ", new[] { Section is null ? null : $"section {Section}", Minute ?? Day?.ToString("yyyy-MM-dd", System.Globalization.CultureInfo.InvariantCulture), Channel, Lines() }.OfType<string>());
-        return place.Length == 0 ? Words : $"{place}: {Words}";
+        // It quotes the file, and a line of somebody's making must not pass for one of ours.
+        return PayloadText.Clean(place.Length == 0 ? Words : $"{place}: {Words}", 1000);
     }
 
     private string? Lines() => FirstLine is null ? null : FirstLine == LastLine || LastLine is null ? $"line {FirstLine}" : $"lines {FirstLine} to {LastLine}";

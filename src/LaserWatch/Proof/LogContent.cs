@@ -1,4 +1,5 @@
 using System.Text;
+using LaserWatch.Payloads;
 
 namespace LaserWatch.Proof;
 
@@ -36,7 +37,9 @@ public sealed class LogContent(string machine)
     public bool HasStrayStamp => _stamps.Keys.Except(_heads.Select(head => Digest.Of(Encoding.UTF8.GetBytes(head.Line)))).Any();
 
     /// <summary>Takes the next line; what is wrong with it, in words, or null.</summary>
-    public string? Take(ReadOnlySpan<byte> line)
+    public string? Take(ReadOnlySpan<byte> line) => MistakeOf(line) is { } mistake ? PayloadText.Clean(mistake, 300) : null;
+
+    private string? MistakeOf(ReadOnlySpan<byte> line)
     {
         if (LogJson.IsKind(line, DayEntry.KindName))
         {

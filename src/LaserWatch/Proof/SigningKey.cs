@@ -70,7 +70,7 @@ public sealed class SigningKey : IDisposable
             key.ImportSubjectPublicKeyInfo(publicKey, out var taken);
             return taken == publicKey.Length && key.VerifyData(data, signature, HashAlgorithmName.SHA256, DSASignatureFormat.Rfc3279DerSequence);
         }
-        catch (CryptographicException) // bytes that are no key, or no signature
+        catch (Exception e) when (e is CryptographicException or PlatformNotSupportedException) // bytes that are no key, a key on a curve of no use here, or no signature
         {
             return false;
         }

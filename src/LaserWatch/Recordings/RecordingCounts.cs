@@ -1,3 +1,5 @@
+using LaserWatch.Payloads;
+
 namespace LaserWatch.Recordings;
 
 /// <summary>A line that could not be read.</summary>
@@ -13,6 +15,8 @@ public sealed class RecordingCounts
 {
     /// <summary>Unread lines that are kept with their mistake; the others are only counted.</summary>
     public const int MostShown = 20;
+
+    private const int MostWords = 300;
 
     private readonly List<UnreadLine> _firstUnread = [];
 
@@ -52,6 +56,6 @@ public sealed class RecordingCounts
     {
         Unread++;
         if (_firstUnread.Count < MostShown)
-            _firstUnread.Add(new UnreadLine(line, mistake));
+            _firstUnread.Add(new UnreadLine(line, PayloadText.Clean(mistake, MostWords)));
     }
 }

@@ -455,7 +455,7 @@ public class MessageDecoderTests
         }
     }
 
-    private static readonly string[] AnyTopics =
+    internal static readonly string[] AnyTopics =
     [
         "laserwatch/bay1/air_pressure", "laserwatch/bay1/lasing", "laserwatch/bay1/job", "laserwatch/bay1/service", "laserwatch/bay1/command",
         "laserwatch/bay1/pack", "laserwatch/bay1/coolant_in", "z/pointed", "z/calibrated", "nowhere",
@@ -467,7 +467,7 @@ public class MessageDecoderTests
         new() { Topic = "z/calibrated", Machine = "bay1", Channel = "air_pressure", Unit = "bar", Calibration = [new CurrentLoopStep { ValueAt20Milliamps = 10 }] },
     ];
 
-    private static readonly string[] GoodPayloads =
+    internal static readonly string[] GoodPayloads =
     [
         "182.4", """{"value":182.4,"time":"2026-03-09T08:00:00.250Z"}""", """{"value":"12.5","time":1773043200250}""",
         """{"a":[{"t":21.5}],"time":"2026-03-09T08:00:00Z"}""",
@@ -480,7 +480,7 @@ public class MessageDecoderTests
 
     private static Gen<T> OneOf<T>(T[] choices) => Gen.Int[0, choices.Length - 1].Select(i => choices[i]);
 
-    private static void AssertSound(string topic, byte[] payload)
+    internal static void AssertSound(string topic, byte[] payload)
     {
         var message = new DecodedMessage();
         Decoder(AnyRules).Decode(topic, payload, Arrival, message);

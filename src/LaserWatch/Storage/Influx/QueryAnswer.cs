@@ -1,5 +1,6 @@
 using System.Text;
 using System.Text.Json;
+using LaserWatch.Payloads;
 
 namespace LaserWatch.Storage.Influx;
 
@@ -36,6 +37,9 @@ internal sealed record AnswerTable(IReadOnlyList<string> Columns, List<long> Tim
 /// </remarks>
 internal static class QueryAnswer
 {
+    /// <summary>Characters of an error that are passed on.</summary>
+    private const int MostWords = 500;
+
     /// <exception cref="InfluxFaultException">The answer is an error, or cannot be understood.</exception>
     public static IReadOnlyList<AnswerTable> Read(ReadOnlySpan<byte> json)
     {
@@ -48,7 +52,7 @@ internal static class QueryAnswer
         }
         catch (Exception e) when (e is JsonException or InvalidOperationException or FormatException)
         {
-            throw new InfluxFaultException(InfluxFaultKind.Setup, $"its answer is not that of an InfluxDB ({e.Message.TrimEnd('.')}); is store.influx.url the address of one?", null, e);
+            throw new InfluxFaultException(InfluxFaultKind.Setup, $"its answer is not that of an InfluxDB ({PayloadText.Clean(e.Message.TrimEnd('.'), MostWords)}); is store.influx.url the address of one?", null, e);
         }
 
         return tables;
@@ -64,14 +68,14 @@ internal static class QueryAnswer
             foreach (var name in new[] { "error", "message" })
             {
                 if (document.RootElement.ValueKind == JsonValueKind.Object && document.RootElement.TryGetProperty(name, out var words) && words.ValueKind == JsonValueKind.String)
-                    return words.GetString();
+                    return PayloadText.Clean(words.GetString()!, MostWords);
             }
 
             return null;
         }
-        catch (JsonException)
+        catch (Exception e) when (e is JsonException or InvalidOperationException) // the latter of half a character
         {
-            return body.IsEmpty ? null : Encoding.UTF8.GetString(body);
+            return body.IsEmpty ? null : PayloadText.Clean(Encoding.UTF8.GetString(body[..Math.Min(body.Length, 4 * MostWords)]), MostWords);
         }
     }
 
@@ -110,7 +114,9 @@ internal static class QueryAnswer
         }
     }
 
-    private static InfluxFaultException OfWords(string words) =>
+    private static InfluxFaultException OfWords(string error) => Of(PayloadText.Clean(error, MostWords));
+
+    private static InfluxFaultException Of(string words) =>
         words.StartsWith("database not found", StringComparison.Ordinal)
             ? InfluxFaultException.OfAnswer(System.Net.HttpStatusCode.NotFound, words, null, null)
             : new(InfluxFaultKind.Refused, $"it says '{words}'", null, null);

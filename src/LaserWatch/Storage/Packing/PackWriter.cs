@@ -72,11 +72,14 @@ internal ref struct PackReader(ReadOnlySpan<byte> bytes)
 
     public long ReadSigned() => UnZigZag(ReadNumber());
 
+    /// <summary>More than a series can have in an hour (9000 a second), and as many as memory is taken for on a block's word.</summary>
+    public const int MostCount = 1 << 25;
+
     /// <summary>A count that memory is taken for.</summary>
     public int ReadCount()
     {
         var count = ReadNumber();
-        return count <= (ulong)Array.MaxLength / 8 ? (int)count : throw new InvalidDataException("a count of the packed block is too large");
+        return count <= MostCount ? (int)count : throw new InvalidDataException("a count of the packed block is too large");
     }
 
     public static long UnZigZag(ulong value) => (long)(value >> 1) ^ -(long)(value & 1);

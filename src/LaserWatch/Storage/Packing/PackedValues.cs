@@ -208,7 +208,10 @@ internal static class PackedValues
 
     private static void ReadDistinct(ref PackReader from, Span<long> places, Span<double> values)
     {
-        var list = new long[from.ReadCount()];
+        var length = from.ReadCount();
+        if (length > MostDistinct)
+            throw new InvalidDataException("the packed values have too long a list");
+        var list = new long[length];
         PackedIntegers.Read(ref from, list);
         PackedIntegers.Read(ref from, places);
         for (var i = 0; i < values.Length; i++)

@@ -1,0 +1,83 @@
+using System.Text;
+using LaserWatch.Cli;
+using LaserWatch.Proof;
+using Xunit.Abstractions;
+
+namespace LaserWatch.Fuzz;
+
+/// <summary>Proofs that somebody may have tampered with: whatever is changed, the check comes to an end and says what it found.</summary>
+public sealed class ProofFuzzTests(ITestOutputHelper output) : IAsyncLifetime, IAsyncDisposable
+{
+    private static readonly string[] Words =
+        ["{\"kind\":\"day\",", "{\"kind\":\"head\",", "{\"kind\":\"stamp\",", "\"number\":", "\"size\":", "# ", "<script", "</script>", "\"counts\":{}", "\"root\":\"00\"", "laserwatch proof"];
+
+    private readonly SealedShop _shop = new();
+
+    public async Task InitializeAsync()
+    {
+        await _shop.AppendDayAsync(0);
+        await _shop.SealAsync(1);
+        await _shop.AppendDayAsync(1);
+        await _shop.SealAsync(3);
+    }
+
+    public async Task DisposeAsync() => await _shop.DisposeAsync();
+
+    ValueTask IAsyncDisposable.DisposeAsync() => _shop.DisposeAsync();
+
+    [Fact]
+    public async Task A_recording_with_its_proof_changed_anywhere_is_checked_to_the_end()
+    {
+        var recording = await _shop.RecordAsync();
+        new Fuzzing(output, [recording], Words, bytes => Check(() => RecordingVerifier.Verify(() => new MemoryStream(bytes), VerificationDemands.None))).Run(cases: 1_500);
+    }
+
+    [Fact]
+    public async Task A_page_changed_anywhere_is_checked_to_the_end()
+    {
+        // The page's own marks about a real annex: a whole report is tens of times as long, and no more to the verifier.
+        var annex = Encoding.UTF8.GetString(await _shop.RecordAsync());
+        var page = Encoding.UTF8.GetBytes($"<!DOCTYPE html>\n<html><body><section id=\"summary\">x</section>\n{DocumentSeal.AnnexOpen}{annex}</script>\n{DocumentSeal.SealOpen}{{\"kind\":\"seal\"}}</script></body></html>");
+        new Fuzzing(output, [page], [.. Words, DocumentSeal.AnnexOpen, DocumentSeal.SealOpen, "<section id=\"summary\">", "</section>"], bytes =>
+        {
+            Check(() => ReportVerifier.Verify(bytes, VerificationDemands.None));
+            _ = ReportVerifier.IsPage(bytes);
+        }).Run(cases: 1_500);
+    }
+
+    [Fact]
+    public void Lines_of_the_log_are_taken_or_refused_in_words()
+    {
+        var lines = File.ReadAllBytes(Directory.GetFiles(_shop.Folder.Path, "*", SearchOption.AllDirectories).First(file => File.ReadAllText(file).Contains("{\"kind\":\"day\"", StringComparison.Ordinal)));
+        new Fuzzing(output, [lines], Words, bytes =>
+        {
+            var log = new LogContent("bay1");
+            foreach (var line in Encoding.Latin1.GetString(bytes).Split('\n'))
+            {
+                if (log.Take(Encoding.Latin1.GetBytes(line)) is { } wrong)
+                    Fuzzing.AssertSayable(wrong);
+            }
+
+            foreach (var (head, _) in log.Heads)
+                _ = head.Holds();
+            _ = log.HasStrayStamp;
+        }).Run(cases: 10_000);
+    }
+
+    private static void Check(Func<VerificationReport> verify)
+    {
+        try
+        {
+            var report = verify();
+            var text = new StringWriter { NewLine = "\n" };
+            VerificationText.Print(report, text);
+            Assert.DoesNotContain(text.ToString(), c => char.IsControl(c) && c != '\n');
+            Assert.All(report.Findings, finding => Fuzzing.AssertSayable(finding.ToString()));
+            Assert.All(report.NotCovered, Fuzzing.AssertSayable);
+        }
+        catch (Exception damaged) when (damaged is IOException or InvalidDataException)
+        {
+            Fuzzing.AssertSayable(damaged.Message);
+        }
+    }
+}
