@@ -1,4 +1,5 @@
 using System.Buffers.Binary;
+using System.Numerics;
 using System.Text;
 using LaserWatch.Telemetry;
 
@@ -6,13 +7,13 @@ namespace LaserWatch.Monitoring;
 
 /// <summary>Walks the state of a watch, to write it down or to take it up again: one method in each part serves both ways.</summary>
 /// <remarks>
-/// Little-endian and positional, so a change of any part's walk is a new <see cref="Version"/>; a state of another version
+/// Little-endian and positional, CRC-32C at its end, so a change of any part's walk is a new <see cref="Version"/>; a state of another version
 /// is refused whole, and the owner builds the watch anew from the stored samples.
 /// </remarks>
 public sealed class StateVisitor
 {
     /// <summary>Raise by one whenever any <c>Visit</c> method changes what it walks, or its order.</summary>
-    public const int Version = 3;
+    public const int Version = 4;
 
     private readonly List<byte> _written = [];
     private readonly byte[] _source = [];
@@ -36,15 +37,19 @@ public sealed class StateVisitor
         var version = Version;
         visitor.Walk(ref version);
         walk(visitor);
+        var check = Check(System.Runtime.InteropServices.CollectionsMarshal.AsSpan(visitor._written));
+        BinaryPrimitives.WriteUInt32LittleEndian(visitor.Give(sizeof(uint)), check);
         return [.. visitor._written];
     }
 
-    /// <summary>False where the state is of another version or is cut short; what was loaded by then must be thrown away.</summary>
+    /// <summary>False where the state is of another version, damaged or cut short; what was loaded by then must be thrown away.</summary>
     public static bool TryLoad(ReadOnlySpan<byte> state, Action<StateVisitor> walk)
     {
-        if (state.Length < sizeof(int) || BinaryPrimitives.ReadInt32LittleEndian(state) != Version)
+        // One bit that turned on the disk could otherwise make a state that no watch was ever in.
+        if (state.Length < sizeof(int) + sizeof(uint) || BinaryPrimitives.ReadInt32LittleEndian(state) != Version
+            || BinaryPrimitives.ReadUInt32LittleEndian(state[^sizeof(uint)..]) != Check(state[..^sizeof(uint)]))
             return false;
-        var visitor = new StateVisitor(state[sizeof(int)..].ToArray());
+        var visitor = new StateVisitor(state[sizeof(int)..^sizeof(uint)].ToArray());
         try
         {
             walk(visitor);
@@ -162,6 +167,20 @@ public sealed class StateVisitor
     /// <summary>Says that what was read cannot be.</summary>
     /// <exception cref="InvalidStateException">Always.</exception>
     public static void Refuse() => throw new InvalidStateException();
+
+    private static uint Check(ReadOnlySpan<byte> content)
+    {
+        var check = uint.MaxValue;
+        while (content.Length >= sizeof(ulong))
+        {
+            check = BitOperations.Crc32C(check, BinaryPrimitives.ReadUInt64LittleEndian(content));
+            content = content[sizeof(ulong)..];
+        }
+
+        foreach (var value in content)
+            check = BitOperations.Crc32C(check, value);
+        return ~check;
+    }
 
     private ReadOnlySpan<byte> Take(int count)
     {

@@ -1,3 +1,5 @@
+using LaserWatch.Payloads;
+
 namespace LaserWatch.Configuration;
 
 /// <summary>One thing wrong in a configuration file, with what puts it right.</summary>
@@ -5,11 +7,14 @@ namespace LaserWatch.Configuration;
 /// <param name="Line">The line, from 1; 0 where no line can be named, as for a file that is not there.</param>
 public sealed record ConfigurationMistake(string File, string Path, int Line, string What, string Mend)
 {
+    private const int MostWords = 2000;
+
     /// <summary>One line: file and line as compilers print them, so that editors can jump there.</summary>
     public override string ToString()
     {
         var where = Line > 0 ? $"{File}:{Line}" : File;
-        return Path.Length == 0 ? $"{where}: {What}: {Mend}" : $"{where}: {Path}: {What}: {Mend}";
+        // A key or a value of the file may hold what a console would take for an order.
+        return PayloadText.Clean(Path.Length == 0 ? $"{where}: {What}: {Mend}" : $"{where}: {Path}: {What}: {Mend}", MostWords);
     }
 }
 

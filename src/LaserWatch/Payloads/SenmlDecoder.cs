@@ -61,6 +61,8 @@ internal sealed class SenmlDecoder(PayloadOptions options, ChannelTable channels
 
         if (number == 0)
             into.Reject(Rejection.ValueMissing, "the SenML pack has no records");
+        else if (into is { Rejection: Rejection.None, Samples.Count: 0, FailedSensor: null })
+            into.Reject(Rejection.ValueMissing, "the SenML pack has base fields alone, and no measurement");
     }
 
     /// <returns>What spoils the whole pack; null where nothing does.</returns>

@@ -2,7 +2,10 @@ using System.Text;
 using System.Text.Json;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
+using LaserWatch.Jobs;
+using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
+using LaserWatch.Payloads;
 using LaserWatch.Proof;
 using LaserWatch.Recordings;
 using LaserWatch.Storage.Influx;
@@ -78,6 +81,38 @@ public sealed class FoundByFuzzingTests : IDisposable
         Fuzzing.AssertSayable(Assert.Throws<InfluxFaultException>(() => QueryAnswer.Read("{\"error\":\"a\\nb\"}"u8)).Message);
         Fuzzing.AssertSayable(Assert.Throws<InfluxFaultException>(() => QueryAnswer.Read("{\"\":t\0"u8)).Message);
         Fuzzing.AssertSayable(QueryAnswer.ErrorOf("{\"error\":\"\\ud800\"}"u8));
+    }
+
+    [Fact]
+    public void A_state_with_one_bit_turned_is_refused()
+    {
+        var state = new MachineWatch("bay1", MonitorOptions.Default, new JobBook()).Save();
+        for (var at = 0; at < state.Length; at++)
+        {
+            state[at] ^= 0x10;
+            Assert.False(new MachineWatch("bay1", MonitorOptions.Default, new JobBook()).TryRestore(state));
+            state[at] ^= 0x10;
+        }
+
+        Assert.True(new MachineWatch("bay1", MonitorOptions.Default, new JobBook()).TryRestore(state));
+    }
+
+    [Fact]
+    public void A_pack_of_base_fields_alone_is_no_measurement_and_says_so()
+    {
+        var message = new DecodedMessage();
+        new MessageDecoder(PayloadOptions.Default, [], [], new ChannelTable()).Decode("laserwatch/bay1/coolant_in", "[{\"bv\":5}]"u8, new Instant(1773041400000000000), message);
+
+        Assert.Equal((Rejection.ValueMissing, "the SenML pack has base fields alone, and no measurement"), (message.Rejection, message.RejectionDetail));
+    }
+
+    [Fact]
+    public void A_configurations_key_is_quoted_without_what_moves_a_cursor()
+    {
+        var file = Path.Combine(_folder.FullName, "laserwatch.json");
+        File.WriteAllText(file, "{\"\\u001b[2J\":1}");
+
+        Fuzzing.AssertSayable(Assert.Single(ConfigurationFile.Read(file).Mistakes).ToString());
     }
 
     [Fact]
