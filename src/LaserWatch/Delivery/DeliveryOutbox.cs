@@ -29,10 +29,10 @@ public sealed class DeliveryOutbox : IAsyncDisposable
     private readonly TimeProvider _time;
     private readonly ILogger<DeliveryOutbox> _logger;
     private readonly Channel<(AlarmChange Change, ChangeOrigin Origin)> _queue;
-    private readonly List<OutletLine> _lines = [];
     private readonly IReadOnlyList<IOutlet> _outlets;
     private readonly CancellationTokenSource _abandoned = new();
     private readonly int _seed;
+    private volatile IReadOnlyList<OutletLine> _lines = [];
     private OutboxLedger? _ledger;
     private Task _clerk = Task.CompletedTask;
     private long _dropped;
@@ -78,8 +78,8 @@ public sealed class DeliveryOutbox : IAsyncDisposable
             _logger.OutboxMissed(missed);
         foreach (var (outlet, count) in _ledger.DropUnknownOutlets(Now()))
             _logger.OutletGone(count, outlet);
-        foreach (var outlet in _outlets)
-            _lines.Add(new OutletLine(outlet, _ledger, new RetryPolicy(TimeSpan.FromSeconds(1), LongestRetry), _router.Keep, _time, new Random(_seed + _lines.Count), _logger));
+        var retry = new RetryPolicy(TimeSpan.FromSeconds(1), LongestRetry);
+        _lines = [.. _outlets.Select((outlet, i) => new OutletLine(outlet, _ledger, retry, _router.Keep, _time, new Random(_seed + i), _logger))];
         _clerk = Task.Run(() => WriteAsync(_ledger), CancellationToken.None);
         foreach (var line in _lines)
             line.Start(_abandoned.Token);

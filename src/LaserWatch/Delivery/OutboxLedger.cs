@@ -86,6 +86,7 @@ internal sealed partial class OutboxLedger : IDisposable
 
             NoteOrphans(stored, since);
             _orphansUntil = now + FindAgainWithin;
+            PutOffEscalation(now);
         });
         return missed;
     }
@@ -177,14 +178,17 @@ internal sealed partial class OutboxLedger : IDisposable
 
     private static bool IsLike(AlarmChange a, AlarmChange b) => a.State == b.State && a.Priority == b.Priority;
 
+    /// <summary>One of the same state and priority, moments off, with nothing of this alarm between the two.</summary>
     private string? Near(AlarmChange change)
     {
         var statement = Prepare("""
-            SELECT id FROM taken WHERE machine = ?1 AND condition = ?2 AND same_as IS NULL AND state = ?3 AND priority = ?4
-              AND ts BETWEEN ?5 AND ?6 ORDER BY seq DESC LIMIT 1
+            SELECT id FROM taken WHERE machine = ?1 AND condition = ?2 AND same_as IS NULL AND state = ?3 AND priority = ?4 AND ts BETWEEN ?5 AND ?6
+              AND NOT EXISTS (SELECT 1 FROM taken AS between_them WHERE between_them.machine = ?1 AND between_them.condition = ?2
+                AND between_them.same_as IS NULL AND between_them.ts > min(taken.ts, ?7) AND between_them.ts < max(taken.ts, ?7))
+            ORDER BY seq DESC LIMIT 1
             """)
             .Bind(1, change.Machine).Bind(2, change.Condition).Bind(3, (long)change.State).Bind(4, (long)change.Priority)
-            .Bind(5, (change.Time - Apart).UnixNanoseconds).Bind(6, (change.Time + Apart).UnixNanoseconds);
+            .Bind(5, (change.Time - Apart).UnixNanoseconds).Bind(6, (change.Time + Apart).UnixNanoseconds).Bind(7, change.Time.UnixNanoseconds);
         var id = statement.Step() ? statement.Text(0) : null;
         statement.Reset();
         return id;

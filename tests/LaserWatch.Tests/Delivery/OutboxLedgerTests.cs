@@ -192,6 +192,20 @@ public class OutboxLedgerTests
     }
 
     [Fact]
+    public void One_that_came_and_went_and_came_again_within_seconds_is_news_when_it_is_found_after_a_crash()
+    {
+        using var bench = new LedgerBench(Office);
+        var raised = bench.Post("air-pressure-low");
+        bench.To("2026-03-09T08:00:03Z");
+        var ended = bench.Post("air-pressure-low", AlarmState.ReturnedUnacknowledged);
+        bench.To("2026-03-09T08:00:08Z").Restart(raised, ended);
+        bench.Said();
+        bench.Offer(bench.Change("air-pressure-low", AlarmState.Unacknowledged, ago: 2), ChangeOrigin.FoundAgain);
+
+        Assert.Equal(["news: air-pressure-low raised"], bench.Said());
+    }
+
+    [Fact]
     public void Killed_between_sending_and_mark_the_same_message_goes_again_under_the_same_id()
     {
         using var folder = new Storage.TemporaryFolder();
