@@ -2,6 +2,7 @@ using System.Net.Security;
 using System.Security.Authentication;
 using System.Security.Cryptography.X509Certificates;
 using LaserWatch.Configuration;
+using MQTTnet;
 
 namespace LaserWatch.Mqtt;
 
@@ -19,9 +20,20 @@ internal sealed class BrokerCertificate(ConfiguredTls tls, string host, X509Cert
 {
     private const string ForServers = "1.3.6.1.5.5.7.3.1"; // id-kp-serverAuth, RFC 5280, section 4.2.1.12
 
+    /// <summary>The handshake has come so far that the broker showed one, good or not.</summary>
+    public bool WasShown { get; private set; }
+
+    /// <summary>True, or the reason as an exception.</summary>
+    public bool IsGood(MqttClientCertificateValidationEventArgs args)
+    {
+        WasShown = true;
+        Require(args.Certificate, args.Chain, args.SslPolicyErrors);
+        return true;
+    }
+
     /// <param name="shown">The chain that came with it.</param>
     /// <exception cref="BrokerCertificateException">It is not to be believed.</exception>
-    public void Require(X509Certificate? certificate, X509Chain? shown, SslPolicyErrors errors)
+    private void Require(X509Certificate? certificate, X509Chain? shown, SslPolicyErrors errors)
     {
         if (certificate is not X509Certificate2 broker)
             throw new BrokerCertificateException("the broker shows no certificate", "check that this port speaks TLS");

@@ -1,4 +1,5 @@
 using System.Buffers;
+using System.Security.Authentication;
 using Microsoft.Extensions.Logging;
 using MQTTnet;
 using MQTTnet.Packets;
@@ -74,6 +75,10 @@ internal sealed class BrokerConnection : IAsyncDisposable
         catch (OperationCanceledException) when (!stop.IsCancellationRequested)
         {
             throw new TimeoutException("The broker did not answer in time.");
+        }
+        catch (Exception e) when (ConnectFault.IsHangUp(e) && ConnectOptions.HasSeenNoTls(options))
+        {
+            throw new AuthenticationException("the other end hung up and showed no certificate", e);
         }
 
         if (answer.ResultCode != MqttClientConnectResultCode.Success)

@@ -57,7 +57,7 @@ internal readonly record struct ConnectFault(string What, string Mend)
                     return new($"the TLS handshake failed: {Line(e)}", "check that this port speaks TLS 1.2 or newer; the broker's own log may say more");
 
                 case CryptographicException when options.Tls.Enabled:
-                    return new($"the TLS connection broke: {Line(e)}", CertificateMend(options.Tls));
+                    return NoClientCertificate(where, options.Tls);
                 case SocketException { SocketErrorCode: SocketError.HostNotFound or SocketError.TryAgain or SocketError.NoData }:
                     return new($"the name {options.Host} is not known", "check broker.host");
                 case SocketException { SocketErrorCode: SocketError.ConnectionRefused }:
@@ -66,13 +66,7 @@ internal readonly record struct ConnectFault(string What, string Mend)
         }
 
         if (options.Tls.Enabled && IsHangUp(exception))
-        {
-            // The broker's own certificate was good, or we would have said so. One that wants a client certificate just hangs
-            // up after the handshake, and all that the system tells is that the other end is gone.
-            return options.Tls.CertificateFile is null
-                ? new($"the broker at {where} hung up after the TLS handshake; it seems to ask for a client certificate, and none is configured", CertificateMend(options.Tls))
-                : new($"the broker at {where} hung up after the TLS handshake; it seems not to accept our certificate {options.Tls.CertificateFile}", CertificateMend(options.Tls));
-        }
+            return NoClientCertificate(where, options.Tls);
 
         if (IsHangUp(exception))
             return new($"the broker at {where} hung up ({Line(innermost)})", "check that this port speaks MQTT, and whether it wants TLS");
@@ -99,9 +93,15 @@ internal readonly record struct ConnectFault(string What, string Mend)
         return false;
     }
 
-    private static string CertificateMend(ConfiguredTls tls) => tls.CertificateFile is null
-        ? $"set {tls.Section}.certificateFile and keyFile"
-        : $"have {tls.Section}.certificateFile made by an authority that the broker trusts, for use by clients; the broker's own log may say more";
+    /// <summary>
+    /// The broker's own certificate was good, or we would have said so. One that misses ours just hangs up after the handshake,
+    /// with or without a word to the system, whose own is "not connected" or an alert's number.
+    /// </summary>
+    private static ConnectFault NoClientCertificate(string where, ConfiguredTls tls) => tls.CertificateFile is null
+        ? new($"the broker at {where} hung up after the TLS handshake; it seems to ask for a client certificate, and none is configured", $"set {tls.Section}.certificateFile and keyFile")
+        : new(
+            $"the broker at {where} hung up after the TLS handshake; it seems not to accept our certificate {tls.CertificateFile}",
+            $"have {tls.Section}.certificateFile made by an authority that the broker trusts, for use by clients; the broker's own log may say more");
 
     private static string Line(Exception exception) => exception.Message.ReplaceLineEndings(" ").TrimEnd('.');
 }

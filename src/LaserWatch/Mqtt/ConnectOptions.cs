@@ -71,6 +71,10 @@ internal static class ConnectOptions
         return built;
     }
 
+    /// <summary>TLS was wanted, and the other end has not even begun it.</summary>
+    public static bool HasSeenNoTls(MqttClientOptions options) =>
+        options.ChannelOptions.TlsOptions?.CertificateValidationHandler?.Target is BrokerCertificate { WasShown: false };
+
     /// <summary>Read anew for each connection, so that a changed password needs no restart.</summary>
     private static string Password(ConfiguredBroker options)
     {
@@ -89,11 +93,7 @@ internal static class ConnectOptions
             .WithTargetHost(host)
             .WithSslProtocols(SslProtocols.Tls12 | SslProtocols.Tls13)
             .WithRevocationMode(X509RevocationMode.NoCheck)
-            .WithCertificateValidationHandler(args =>
-            {
-                broker.Require(args.Certificate, args.Chain, args.SslPolicyErrors);
-                return true;
-            });
+            .WithCertificateValidationHandler(broker.IsGood);
         if (tls is { CertificateFile: { } certificate, KeyFile: { } key })
         {
             var (own, chain) = TlsFiles.Identity(tls.Section, certificate, key, time);

@@ -100,6 +100,9 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     /// <summary>Messages and subscriptions that a client had no right to.</summary>
     public long Refused => _door.Refused;
 
+    /// <summary>Whose session a client id is now; null where it is free.</summary>
+    internal ClientRights? RightsOfSession(string clientId) => _door.RightsOf(clientId);
+
     public void Announce(string machine) => _announced.TryAdd(machine, 0);
 
     public async Task RunAsync(ChannelWriter<RawMessage> inbox, CancellationToken stop)

@@ -77,6 +77,13 @@ internal sealed class AgentProcess : IDisposable
     public Task SaysAsync(string text) =>
         Eventually.HoldsAsync(() => Output.Contains(text, StringComparison.Ordinal), () => $"the agent says '{text}'; it said:\n{Output}");
 
+    /// <summary>Waits until it ends by itself; returns its exit status.</summary>
+    public async Task<int> EndsAsync()
+    {
+        await _process.WaitForExitAsync().WaitAsync(TimeSpan.FromSeconds(60));
+        return _process.ExitCode;
+    }
+
     /// <summary>SIGKILL: as if the power went.</summary>
     public void Kill()
     {

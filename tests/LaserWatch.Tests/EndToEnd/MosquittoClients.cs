@@ -6,7 +6,8 @@ using LaserWatch.Mqtt;
 namespace LaserWatch.EndToEnd;
 
 /// <summary><c>mosquitto_pub</c> and <c>mosquitto_sub</c> towards any broker: clients that were not written here.</summary>
-internal sealed class MosquittoClients(int port)
+/// <param name="login">User, password, TLS: as the clients' command line takes them.</param>
+internal sealed class MosquittoClients(int port, params string[] login)
 {
     private static readonly TimeSpan Patience = TimeSpan.FromSeconds(60);
 
@@ -39,6 +40,24 @@ internal sealed class MosquittoClients(int port)
         await EndAsync(process);
     }
 
+    /// <summary>True where the broker took it: asked by MQTT 5, which has an answer for it.</summary>
+    public async Task<bool> MayPublishAsync(string topic, string payload, params string[] more)
+    {
+        using var process = Start("mosquitto_pub", ["-V", "mqttv5", "-t", topic, "-q", "1", "-m", payload, .. more]);
+        var said = await process.StandardError.ReadToEndAsync().WaitAsync(Patience);
+        await process.WaitForExitAsync().WaitAsync(Patience);
+        return process.ExitCode == 0 && !said.Contains("Not authorized", StringComparison.Ordinal);
+    }
+
+    /// <summary>True where the broker grants the subscription.</summary>
+    public async Task<bool> MaySubscribeAsync(string filter)
+    {
+        using var process = Start("mosquitto_sub", "-V", "mqttv5", "-t", filter, "-E", "-W", "10");
+        var said = await process.StandardError.ReadToEndAsync().WaitAsync(Patience);
+        await process.WaitForExitAsync().WaitAsync(Patience);
+        return process.ExitCode == 0 && !said.Contains("denied", StringComparison.Ordinal) && !said.Contains("rejected", StringComparison.Ordinal);
+    }
+
     public Task PublishAsync(string topic, string payload) => PublishAsync(topic, Encoding.UTF8.GetBytes(payload));
 
     /// <summary>The retained message of a topic; null where there is none within two seconds.</summary>
@@ -62,10 +81,11 @@ internal sealed class MosquittoClients(int port)
     }
 
     private Process Start(string program, params string[] arguments) => Process.Start(new ProcessStartInfo(
-        RealBroker.Find(program)!, ["-h", "127.0.0.1", "-p", port.ToString(CultureInfo.InvariantCulture), .. arguments])
+        RealBroker.Find(program)!, ["-h", "127.0.0.1", "-p", port.ToString(CultureInfo.InvariantCulture), .. login, .. arguments])
     {
         RedirectStandardInput = true,
         RedirectStandardOutput = true,
+        RedirectStandardError = true,
     })!;
 
     private static async Task EndAsync(Process process)
