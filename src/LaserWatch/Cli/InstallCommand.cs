@@ -103,6 +103,8 @@ public static class InstallCommand
                 RequireRights("install", root);
             var facts = MachineFacts.Look(layout, root, request.Program);
             var plan = layout.Unit is null ? WindowsInstallPlan.For(request, facts) : InstallPlan.For(request, facts);
+            if (wanted.DryRun && root is null && !Environment.IsPrivilegedProcess)
+                await error.WriteLineAsync("laserwatch: looked at without an administrator's rights; what could not be seen is taken for missing.");
             if (wanted.DryRun)
                 Print(plan, layout, output);
             else

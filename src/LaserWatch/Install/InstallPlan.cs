@@ -139,6 +139,8 @@ public static class InstallPlan
                 steps.Add(new NoteStep(facts.HasService ? "not restarted: the former program goes on until 'systemctl restart laserwatch'" : "not started: 'systemctl start laserwatch' does, and so does the next boot"));
         }
 
+        if (request is { IsStaged: false, Start: true })
+            steps.Add(new NoteStep("what it says: systemctl status laserwatch, journalctl -u laserwatch"));
         steps.AddRange(ClosingNotes(request, facts, $"mv {layout.Previous} {layout.Program} && systemctl restart laserwatch"));
     }
 

@@ -35,14 +35,18 @@ public sealed class ProofFuzzTests(ITestOutputHelper output) : IAsyncLifetime, I
     [Fact]
     public async Task A_page_changed_anywhere_is_checked_to_the_end()
     {
-        // The page's own marks about a real annex: a whole report is tens of times as long, and no more to the verifier.
-        var annex = Encoding.UTF8.GetString(await _shop.RecordAsync());
-        var page = Encoding.UTF8.GetBytes($"<!DOCTYPE html>\n<html><body><section id=\"summary\">x</section>\n{DocumentSeal.AnnexOpen}{annex}</script>\n{DocumentSeal.SealOpen}{{\"kind\":\"seal\"}}</script></body></html>");
-        new Fuzzing(output, [page], [.. Words, DocumentSeal.AnnexOpen, DocumentSeal.SealOpen, "<section id=\"summary\">", "</section>"], bytes =>
+        // A whole report is tens of times as long, and no more to the verifier.
+        using var key = SigningKey.Open(_shop.Folder.KeyFile);
+        var annexed = DocumentSeal.WithAnnex("<!DOCTYPE html>\n<html><body>\n<section id=\"summary\">18 mA</section>\n</body></html>\n", Encoding.UTF8.GetString(await _shop.RecordAsync()));
+        var page = Encoding.UTF8.GetBytes(DocumentSeal.Seal(annexed, "bay1", "2026-03-12T12:00:00Z", key));
+        Assert.True(ReportVerifier.Verify(page, VerificationDemands.None).IsWhole);
+        new Fuzzing(output, [page], [.. Words, DocumentSeal.AnnexOpen, DocumentSeal.SealOpen, "<section id=\"summary\">", "</section>"], bytes => Check(() =>
         {
-            Check(() => ReportVerifier.Verify(bytes, VerificationDemands.None));
             _ = ReportVerifier.IsPage(bytes);
-        }).Run(cases: 1_500);
+            var report = ReportVerifier.Verify(bytes, VerificationDemands.None);
+            Assert.Equal(bytes.AsSpan().SequenceEqual(page), report.IsWhole); // no byte can be changed unseen
+            return report;
+        })).Run(cases: 1_500);
     }
 
     [Fact]
