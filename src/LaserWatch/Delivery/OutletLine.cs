@@ -12,11 +12,14 @@ internal sealed class OutletLine(
     // The other side may ask for patience, and not for our silence.
     private static readonly TimeSpan LongestPatience = TimeSpan.FromHours(1);
 
+    private static readonly TimeSpan ShortestPause = TimeSpan.FromSeconds(5);
+
     private readonly SemaphoreSlim _wake = new(0, 1);
     private readonly CancellationTokenSource _completing = new();
     private volatile OutletStatus _status = new(outlet.Name, 0, 0, 0, 0, 0, 0, null);
     private int _failures;
     private string _lastTold = "";
+    private bool _mustWait;
 
     public OutletStatus Status => _status;
 
@@ -78,7 +81,41 @@ internal sealed class OutletLine(
             if (wait == Timeout.InfiniteTimeSpan)
                 await _wake.WaitAsync(_completing.Token).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             else if (wait > TimeSpan.Zero)
-                await Task.Delay(wait, time, _completing.Token).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+                await PauseAsync(wait);
+        }
+    }
+
+    /// <summary>Waits, but not to the end where something new has come: an urgent alarm must not sit out the pause that an old outage made long.</summary>
+    private async Task PauseAsync(TimeSpan wait)
+    {
+        using var over = CancellationTokenSource.CreateLinkedTokenSource(_completing.Token);
+        var began = time.GetTimestamp();
+        var waitingThen = _status.Waiting;
+        var pause = Task.Delay(wait, time, over.Token);
+        while (!pause.IsCompleted)
+        {
+            var woken = _wake.WaitAsync(over.Token);
+            await Task.WhenAny(pause, woken);
+            if (pause.IsCompleted || _completing.IsCancellationRequested)
+                break;
+            if (!_mustWait && time.GetElapsedTime(began) >= ShortestPause && HasMoreThan(waitingThen))
+                break;
+        }
+
+        await over.CancelAsync();
+        await pause.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+    }
+
+    private bool HasMoreThan(int waitingThen)
+    {
+        try
+        {
+            Count();
+            return _status.Waiting > waitingThen;
+        }
+        catch (Exception) // a sick disk: the loop meets it itself, and tells it
+        {
+            return true;
         }
     }
 
@@ -128,6 +165,7 @@ internal sealed class OutletLine(
     {
         // Up to a quarter off, so that many agents do not all knock at once when a server is back.
         var wait = retry.Wait(_failures)!.Value * (0.75 + (0.25 * random.NextDouble()));
+        _mustWait = notBefore is not null;
         if (notBefore is { } asked && asked > wait)
             wait = asked < LongestPatience ? asked : LongestPatience;
         return wait;

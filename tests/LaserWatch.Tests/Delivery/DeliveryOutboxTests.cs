@@ -69,6 +69,39 @@ public class DeliveryOutboxTests
     }
 
     [Fact]
+    public async Task A_new_alarm_does_not_sit_out_the_long_pause_that_an_outage_has_led_to()
+    {
+        var office = new RecordingOutlet("office") { Down = true };
+        await using var bench = await new DeliveryBench { Options = Told.By(("office", Told.RaisedAndEnded)) with { LongestRetrySeconds = 3600 }, Outlets = [office] }.StartAsync();
+        bench.Post();
+        await bench.LaterAsync(() => office.Attempts >= 11, "the pauses have not become long", seconds: 60); // the next is over half an hour off
+        office.Down = false;
+        var back = bench.Now;
+        bench.Post(Conditions.AirPressureLost, priority: AlarmPriority.Urgent);
+        await bench.LaterAsync(() => office.Taken.Count == 2, "it sat the pause out");
+
+        Assert.True(bench.Now - back < TimeSpan.FromMinutes(10), $"it took {bench.Now - back}");
+    }
+
+    [Fact]
+    public async Task While_the_disk_takes_nothing_it_stays_in_memory_and_the_log_tells_twice()
+    {
+        var office = new RecordingOutlet("office");
+        await using var bench = await new DeliveryBench { Options = Told.By(("office", Told.RaisedAndEnded)), Outlets = [office] }.StartAsync();
+        using (var other = Storage.Sqlite.StoreFile.Connect(bench.Path, 1))
+        {
+            using var holding = other.BeginTransaction(); // as a backup that takes its time would
+            bench.Post();
+            await RealBroker.UntilAsync(() => bench.Log.Warnings.Count == 1, "nobody was told");
+            Assert.Equal($"The outbox {bench.Path} takes nothing; 1 alarm transitions wait in memory, and are tried again. Free the disk, or see what holds the file", bench.Log.Warnings[0]);
+            Assert.Empty(office.Taken);
+        }
+
+        await bench.LaterAsync(() => office.Taken.Count == 1, "it was lost");
+        Assert.Equal([$"The outbox {bench.Path} works again"], bench.Log.Warnings.Skip(1));
+    }
+
+    [Fact]
     public async Task What_waits_longer_than_messages_are_kept_is_given_up_with_a_line()
     {
         var office = new RecordingOutlet("office") { Down = true };
