@@ -17,6 +17,9 @@ public sealed class AlarmLatch
 {
     private readonly string _machine;
     private readonly AlarmOptions _options;
+    /// <summary>The grade of a breach that was taken up from the log, which holds its priority only.</summary>
+    private const int NotKnown = int.MaxValue;
+
     private readonly ConditionOptions _own;
     private readonly ChatterWatch _chatter;
     private AlarmState _state;
@@ -72,6 +75,8 @@ public sealed class AlarmLatch
             return _breach ? SetAside(at, detector.Explain(reading, verdict).Message) : null;
 
         var breach = Delayed(at, verdict);
+        if (_grade == NotKnown && breach)
+            _grade = (_own.Priority ?? detector.Explain(reading, verdict).Priority) > _last?.Priority ? verdict.Grade - 1 : verdict.Grade;
         var worse = breach && _breach && verdict.Grade > _grade;
         if (breach == _breach && !worse && !_setAside)
             return null;
@@ -170,6 +175,35 @@ public sealed class AlarmLatch
             AlarmState.SuppressedByDesign => Move(at, AlarmState.Normal, why, null),
             _ => null,
         };
+    }
+
+    /// <summary>
+    /// Takes up a change that was announced before a restart and is newer than what the latch knows: a tick brought it about, and
+    /// samples shown again do not. Otherwise the next tick would announce it a second time.
+    /// </summary>
+    /// <remarks>Shelving is left out: its end is not told by the change, and it is saved at once when it begins.</remarks>
+    public void TakeUp(AlarmChange announced)
+    {
+        if (announced.Time <= _last?.Time || announced.State == AlarmState.Shelved)
+            return;
+        _state = announced.State;
+        _last = announced;
+        _words = announced.Message;
+        _shelvedUntil = null;
+        _changing = null;
+        _acknowledged = announced.State == AlarmState.Acknowledged ? announced.Time : null;
+        if (announced.State is AlarmState.Unacknowledged or AlarmState.Acknowledged && !announced.IsLatched)
+        {
+            _breach = true;
+            _grade = NotKnown;
+            _raised = announced;
+        }
+        else if (announced.State is AlarmState.Normal or AlarmState.ReturnedUnacknowledged or AlarmState.Acknowledged)
+        {
+            _breach = false;
+            _grade = 0;
+            _ended = announced.Time;
+        }
     }
 
     public void Visit(StateVisitor state)

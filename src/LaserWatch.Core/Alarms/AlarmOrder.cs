@@ -43,7 +43,8 @@ public static class AlarmOrder
         }
     }
 
-    private static AlarmChange? CauseOf(AlarmChange alarm, IEnumerable<AlarmChange> ofMachine)
+    /// <summary>The alarm, of those of the same machine, that explains this one; null where none does.</summary>
+    internal static AlarmChange? CauseOf(AlarmChange alarm, IEnumerable<AlarmChange> ofMachine)
     {
         var others = ofMachine.Where(other => other.Condition != alarm.Condition).ToList();
         if (alarm.FollowsFrom is { } told && others.Find(other => other.Condition == told) is { } cause)

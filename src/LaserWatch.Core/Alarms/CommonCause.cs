@@ -46,14 +46,7 @@ public sealed record CommonCause(string Kind, string What, IReadOnlyList<string>
         var within = TimeSpan.FromMinutes(family.IsSlow ? options.CommonCoolantWithinMinutes : options.CommonWithinMinutes);
         var ofFamily = raised.Where(a => family.Conditions.Contains(a.Condition))
             .OrderBy(a => a.Time).ThenBy(a => a.Machine, StringComparer.Ordinal).ThenBy(a => a.Condition, StringComparer.Ordinal).ToList();
-        List<AlarmChange> best = [];
-        for (var first = 0; first < ofFamily.Count; first++)
-        {
-            var set = ofFamily.Skip(first).TakeWhile(a => a.Time - ofFamily[first].Time <= within).DistinctBy(a => a.Machine).ToList();
-            if (set.Count > best.Count)
-                best = set;
-        }
-
+        var best = MostMachinesWithin(ofFamily, within);
         if (best.Count < enough)
             return null;
         var names = best.Select(a => a.Machine).ToList();
@@ -61,6 +54,27 @@ public sealed record CommonCause(string Kind, string What, IReadOnlyList<string>
             family.Kind,
             $"{family.Words} on {best.Count} of {machines} machines ({Few(names)}) at about one time: {family.Look}",
             names, best);
+    }
+
+    /// <summary>Of each machine the first alarm, within the earliest span that holds the most machines.</summary>
+    private static List<AlarmChange> MostMachinesWithin(List<AlarmChange> inOrder, TimeSpan span)
+    {
+        var inSpan = new Dictionary<string, int>(StringComparer.Ordinal);
+        var (most, from, to) = (0, 0, 0);
+        for (int first = 0, last = 0; last < inOrder.Count; last++)
+        {
+            inSpan[inOrder[last].Machine] = inSpan.GetValueOrDefault(inOrder[last].Machine) + 1;
+            for (; inOrder[last].Time - inOrder[first].Time > span; first++)
+            {
+                if (--inSpan[inOrder[first].Machine] == 0)
+                    inSpan.Remove(inOrder[first].Machine);
+            }
+
+            if (inSpan.Count > most)
+                (most, from, to) = (inSpan.Count, first, last);
+        }
+
+        return [.. inOrder.Skip(from).Take(most == 0 ? 0 : to - from + 1).DistinctBy(a => a.Machine)];
     }
 
     private static string Few(List<string> names) =>

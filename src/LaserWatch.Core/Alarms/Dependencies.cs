@@ -31,7 +31,7 @@ public static class Dependencies
     /// <summary>The conditions that explain the effect, nearest first.</summary>
     public static IEnumerable<Dependency> CausesOf(string effect) => All.Where(d => d.Effect == effect);
 
-    /// <summary>Whether one condition explains the other, directly or by way of others. Two can explain each other: drift and heat do.</summary>
+    /// <summary>Whether one condition explains the other, directly or by way of others. The table may hold a circle.</summary>
     public static bool Explains(string cause, string effect)
     {
         var seen = new HashSet<string>(StringComparer.Ordinal);

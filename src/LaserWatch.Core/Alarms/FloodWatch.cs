@@ -18,7 +18,7 @@ public sealed class FloodWatch(FloodOptions options)
 {
     private readonly int _mostKept = Math.Max(options.StartsAt, options.EndsBelow);
     private readonly Queue<Annunciation> _newest = new();
-    private readonly Dictionary<(string Machine, string Condition), AlarmChange> _inFlood = [];
+    private readonly Dictionary<string, Dictionary<string, AlarmChange>> _inFlood = new(StringComparer.Ordinal);
     private Instant _now = Instant.MinValue;
     private int _annunciations;
 
@@ -32,11 +32,15 @@ public sealed class FloodWatch(FloodOptions options)
     public int Annunciations => InFlood ? _annunciations : 0;
 
     /// <summary>The alarms annunciated in this flood, each by its newest annunciation, root causes first; empty where there is no flood.</summary>
-    public IReadOnlyList<PlacedAlarm> Alarms => AlarmOrder.RootsFirst(_inFlood.Values);
+    public IReadOnlyList<PlacedAlarm> Alarms => AlarmOrder.RootsFirst(All());
 
     /// <summary>What several machines of this flood point to; empty where there is no flood, or no such thing.</summary>
     /// <param name="shopMachines">Machines of the shop, whether or not they have alarms.</param>
-    public IReadOnlyList<CommonCause> CommonCauses(int shopMachines) => CommonCause.In(_inFlood.Values, shopMachines, options);
+    public IReadOnlyList<CommonCause> CommonCauses(int shopMachines) => CommonCause.In(All(), shopMachines, options);
+
+    /// <summary>False where an alarm of this flood explains the one given. Quick, also where the flood is of thousands.</summary>
+    public bool IsRoot(AlarmChange alarm) =>
+        !_inFlood.TryGetValue(alarm.Machine, out var ofMachine) || AlarmOrder.CauseOf(alarm, ofMachine.Values) is null;
 
     /// <summary>What the change makes of the flood: nothing mostly; an end that was due before it comes first.</summary>
     public IReadOnlyList<FloodChange> Observe(AlarmChange change)
@@ -51,7 +55,7 @@ public sealed class FloodWatch(FloodOptions options)
         if (InFlood)
         {
             _annunciations++;
-            _inFlood[(change.Machine, change.Condition)] = change;
+            Add(change);
             return changes;
         }
 
@@ -61,7 +65,7 @@ public sealed class FloodWatch(FloodOptions options)
         foreach (var before in _newest.Where(a => IsInWindow(a.At)))
         {
             _annunciations++;
-            _inFlood[(before.Change.Machine, before.Change.Condition)] = before.Change;
+            Add(before.Change);
         }
 
         return [.. changes, new(_now, true, _annunciations)];
@@ -83,6 +87,15 @@ public sealed class FloodWatch(FloodOptions options)
         _inFlood.Clear();
         return [change];
     }
+
+    private void Add(AlarmChange change)
+    {
+        if (!_inFlood.TryGetValue(change.Machine, out var ofMachine))
+            _inFlood.Add(change.Machine, ofMachine = new(StringComparer.Ordinal));
+        ofMachine[change.Condition] = change;
+    }
+
+    private IEnumerable<AlarmChange> All() => _inFlood.Values.SelectMany(ofMachine => ofMachine.Values);
 
     private int CountInWindow() => _newest.Count(a => IsInWindow(a.At));
 

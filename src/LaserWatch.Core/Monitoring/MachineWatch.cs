@@ -120,6 +120,16 @@ public sealed class MachineWatch
     public IReadOnlyList<AlarmChange> Standing =>
         [.. _latches.Values.Where(l => l.State != AlarmState.Normal && l.Last is not null).Select(l => l.Last!)];
 
+    /// <summary>Takes up what was announced before a restart and came of ticks, which nobody shows it again; the newest change of each condition.</summary>
+    public void TakeUp(IEnumerable<AlarmChange> announced)
+    {
+        foreach (var change in announced)
+        {
+            if (_latches.TryGetValue(change.Condition, out var latch))
+                latch.TakeUp(change);
+        }
+    }
+
     /// <summary>Takes values that share one instant. In time order, or late by up to 5 s; later ones are counted, not judged.</summary>
     public IReadOnlyList<AlarmChange> Observe(Instant at, ReadOnlySpan<ChannelValue> values)
     {

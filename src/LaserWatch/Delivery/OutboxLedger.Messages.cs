@@ -136,8 +136,7 @@ internal sealed partial class OutboxLedger
             return true;
         if (change.Priority == AlarmPriority.Urgent)
             return false;
-        var isRoot = _flood.Alarms.All(a => a.Change != change || a.Cause is null);
-        return !isRoot || !_rootsTold.Add(change.Condition);
+        return !_flood.IsRoot(change) || !_rootsTold.Add(change.Condition);
     }
 
     /// <summary>Gives the outlet a change: at once, or held.</summary>

@@ -74,8 +74,10 @@ internal sealed partial class OutboxLedger : IDisposable
             foreach (var change in logged.OrderBy(c => c.Time))
                 _flood.Observe(change);
 
+            // First: the store may have, under another second, what was told by a process that died before it was stored.
             var since = LookBackTo(now);
-            var stored = logged.Select(c => c.Id()).ToHashSet();
+            NoteOrphans(logged.Select(c => c.Id()).ToHashSet(), since);
+            _orphansUntil = now + FindAgainWithin;
             foreach (var change in logged.OrderBy(c => c.Time))
             {
                 if (change.Time < since || Find(change.Id()) is not null)
@@ -84,8 +86,6 @@ internal sealed partial class OutboxLedger : IDisposable
                 Enter(change, ChangeOrigin.Missed, now);
             }
 
-            NoteOrphans(stored, since);
-            _orphansUntil = now + FindAgainWithin;
             PutOffEscalation(now);
         });
         return missed;

@@ -6,8 +6,14 @@ using Microsoft.Extensions.Logging;
 
 namespace LaserWatch.Pipeline;
 
-/// <summary>Says when a flood of alarms begins, what it points to, and when it is over: in the log and on the agent's own topic.</summary>
-/// <remarks>Belongs to the pipeline's one thread.</remarks>
+/// <summary>
+/// Says when a flood of alarms begins and is over, and what several machines' alarms point to, flood or not: in the log, and on a topic
+/// of the agent's own.
+/// </summary>
+/// <remarks>
+/// Belongs to the pipeline's one thread. A storm of thousands of alarms must not hold that up, so what takes long to make is made once
+/// a tick.
+/// </remarks>
 public sealed class FloodTeller(FloodOptions options, Shop shop, StatusPublisher status, ILogger<FloodTeller> logger)
 {
     /// <summary>A flood is known again after a restart when it began no longer ago; longer ones seem to have begun here.</summary>
@@ -16,34 +22,54 @@ public sealed class FloodTeller(FloodOptions options, Shop shop, StatusPublisher
     private const int MostNamed = 5;
 
     private readonly FloodWatch _watch = new(options);
-    private readonly HashSet<string> _causesTold = new(StringComparer.Ordinal);
+    private readonly Dictionary<(string Machine, string Condition), AlarmChange> _standing = [];
+    private IReadOnlyList<CommonCause> _causes = [];
+    private bool _isNew = true;
 
-    /// <summary>Takes up what was announced before the restart; its floods were told then.</summary>
+    /// <summary>Takes up what was announced before the restart: that was told then.</summary>
     public void Recall(IEnumerable<AlarmChange> announced, Instant now)
     {
         foreach (var change in announced)
+        {
+            Follow(change);
             _watch.Observe(change);
+        }
+
         _watch.Tick(now);
-        _causesTold.UnionWith(Causes().Select(c => c.Kind));
+        _causes = CommonCause.In(_standing.Values, shop.Machines.Count, options);
         Show();
     }
 
     public void Observe(AlarmChange change)
     {
-        var before = _watch.Annunciations;
+        Follow(change);
         Tell(_watch.Observe(change));
-        if (!_watch.InFlood || _watch.Annunciations == before)
-            return;
-        foreach (var cause in Causes())
-        {
-            if (_causesTold.Add(cause.Kind))
-                logger.CommonCauseFound(cause.What);
-        }
+        _isNew = true;
+    }
 
+    public void Tick(Instant now)
+    {
+        var changes = _watch.Tick(now);
+        Tell(changes);
+        if (!_isNew && changes.Count == 0)
+            return;
+
+        var causes = CommonCause.In(_standing.Values, shop.Machines.Count, options);
+        foreach (var cause in causes.Where(c => _causes.All(told => told.Kind != c.Kind)))
+            logger.CommonCauseFound(cause.What);
+        _causes = causes;
+        _isNew = false;
         Show();
     }
 
-    public void Tick(Instant now) => Tell(_watch.Tick(now));
+    /// <summary>Keeps what raised each alarm that stands; acknowledged, it stands all the same.</summary>
+    private void Follow(AlarmChange change)
+    {
+        if (change.State == AlarmState.Unacknowledged)
+            _standing[(change.Machine, change.Condition)] = change;
+        else if (change.State != AlarmState.Acknowledged || change.IsLatched)
+            _standing.Remove((change.Machine, change.Condition));
+    }
 
     private void Tell(IReadOnlyList<FloodChange> changes)
     {
@@ -58,14 +84,9 @@ public sealed class FloodTeller(FloodOptions options, Shop shop, StatusPublisher
             else
             {
                 logger.FloodEnded(change.Annunciations, options.EndsBelow, options.WindowMinutes);
-                _causesTold.Clear();
             }
-
-            Show();
         }
     }
 
-    private IReadOnlyList<CommonCause> Causes() => _watch.CommonCauses(shop.Machines.Count);
-
-    private void Show() => status.ShowFlood(FloodJson.Of(_watch, Causes()));
+    private void Show() => status.ShowFlood(FloodJson.Of(_watch, _causes));
 }

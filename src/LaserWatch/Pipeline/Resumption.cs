@@ -11,7 +11,8 @@ namespace LaserWatch.Pipeline;
 /// <summary>Takes up each machine's watch where the last process left it.</summary>
 /// <remarks>
 /// A saved state is up to a minute old. What was stored since is shown to the watch again, so that it stands where it would
-/// have stood. What it says on that way was mostly said before: only what the alarm log does not hold is new.
+/// have stood. What it says on that way was mostly said before: only what the alarm log does not hold is new. Ticks are not shown
+/// again; what came of them is taken from the alarm log.
 /// Where there is no readable state the watch learns from the stored samples, at most <see cref="LongestLook"/> back; the past
 /// is not announced then, only what stands at its end and nobody was told.
 /// </remarks>
@@ -70,7 +71,9 @@ public sealed class Resumption(ITelemetryStore store, Shop shop, ChannelTable ch
 
         var known = runs.ToHashSet();
         found.InferredRuns.AddRange(watch.TakeInferredRuns().Where(run => !known.Contains(run)));
-        found.Known.AddRange(logged.GroupBy(c => c.Condition).Select(g => g.Last()));
+        var newest = logged.GroupBy(c => c.Condition).Select(g => g.Last()).ToList();
+        watch.TakeUp(newest);
+        found.Known.AddRange(newest);
         var said = logged.Select(Key).ToHashSet();
         found.News.AddRange(seenUntil is null ? Untold(watch, logged) : heard.Where(change => !said.Contains(Key(change))));
     }

@@ -1,3 +1,5 @@
+using CsCheck;
+
 namespace LaserWatch.Alarms;
 
 public class CommonCauseTests
@@ -36,6 +38,21 @@ public class CommonCauseTests
         look,
         Assert.Single(CommonCause.In([FloodWatchTests.Raised("bay1", one, 0), FloodWatchTests.Raised("bay2", other, minutes)], 3, Options)).What,
         StringComparison.Ordinal);
+
+    [Fact]
+    public void Of_any_alarms_as_many_machines_are_found_as_by_looking_from_each_alarm_on()
+    {
+        var alarm = Gen.Select(Gen.Int[0, 5], Gen.Int[0, 30]).Select((machine, minutes) => FloodWatchTests.Raised($"bay{machine}", Conditions.SensorSilent, minutes));
+        alarm.Array[0, 20].Sample(alarms =>
+        {
+            var most = alarms.Select(first => alarms.Where(a => a.Time >= first.Time && a.Time <= first.Time + TimeSpan.FromMinutes(5)).DistinctBy(a => a.Machine).Count())
+                .DefaultIfEmpty().Max();
+
+            var found = CommonCause.In(alarms, 6, Options);
+
+            Assert.Equal(most >= 3 ? most : 0, found.Count == 0 ? 0 : found[0].Machines.Distinct().Count());
+        });
+    }
 
     [Fact]
     public void Alarms_that_are_not_raised_point_to_nothing() => Assert.Empty(CommonCause.In(

@@ -32,10 +32,12 @@ public sealed class FloodTellerTests : IAsyncDisposable
     public void A_flood_its_common_cause_and_its_end_are_each_logged_once()
     {
         _teller.Observe(Lost("bay1", 0));
-        _teller.Observe(Lost("bay2", 1));
+        _teller.Observe(Raised("bay1", Conditions.TubeLife, 1));
+        _teller.Tick(At(1));
         Assert.Empty(_log.All);
-        _teller.Observe(Raised("bay1", Conditions.AirPressureLow, 1));
+        _teller.Observe(Lost("bay2", 1));
         _teller.Observe(Lost("bay3", 2));
+        _teller.Tick(At(2));
         _teller.Observe(Lost("bay3", 2) with { State = AlarmState.Acknowledged });
         _teller.Tick(At(3));
         _teller.Tick(At(30));
@@ -43,11 +45,29 @@ public sealed class FloodTellerTests : IAsyncDisposable
 
         Assert.Equal(
             [
-                "A flood of alarms: 3 within 10 minutes. Root causes first: bay1 air-pressure-lost, bay2 air-pressure-lost",
-                "The alarms may have a cause in common: air pressure lost or low on 2 of 4 machines (bay1, bay2) at about one time: look at the shared compressor or air supply first",
+                "A flood of alarms: 3 within 10 minutes. Root causes first: bay1 air-pressure-lost, bay1 tube-life, bay2 air-pressure-lost",
+                "The alarms may have a cause in common: air pressure lost or low on 3 of 4 machines (bay1, bay2, bay3) at about one time: look at the shared compressor or air supply first",
                 "The flood of alarms is over, 4 in all: fewer than 2 within 10 minutes",
             ],
             _log.All.Select(l => l.Text));
+    }
+
+    [Fact]
+    public void What_two_machines_have_in_common_is_told_without_a_flood_too_and_again_once_it_was_gone()
+    {
+        _teller.Observe(Lost("bay1", 0));
+        _teller.Observe(Lost("bay2", 1));
+        _teller.Tick(At(2));
+        _teller.Observe(Lost("bay2", 3) with { State = AlarmState.Acknowledged });
+        _teller.Tick(At(3));
+        Assert.Single(_log.All);
+
+        _teller.Observe(Lost("bay2", 20) with { State = AlarmState.Normal });
+        _teller.Tick(At(20));
+        _teller.Observe(Lost("bay1", 40));
+        _teller.Observe(Lost("bay2", 41));
+        _teller.Tick(At(41));
+        Assert.Equal(2, _log.All.Count);
     }
 
     [Fact]
@@ -58,6 +78,7 @@ public sealed class FloodTellerTests : IAsyncDisposable
 
         foreach (var (machine, minute) in new[] { ("bay1", 0), ("bay1", 1), ("bay1", 2) })
             _teller.Observe(Raised(machine, minute == 1 ? Conditions.CoolantFlowLow : Conditions.CoolantHot, minute));
+        _teller.Tick(At(2));
         const string Flood =
             """{"flood":true,"since":"2026-03-09T08:02:00Z","annunciations":3,"commonCauses":[],"rootsFirst":[{"time":"2026-03-09T08:01:00Z","machine":"bay1","condition":"coolant-flow-low","priority":"medium","followsFrom":null},{"time":"2026-03-09T08:02:00Z","machine":"bay1","condition":"coolant-hot","priority":"medium","followsFrom":"coolant-flow-low"}]}""";
         await HoldsAsync(Flood, 2);
@@ -66,10 +87,11 @@ public sealed class FloodTellerTests : IAsyncDisposable
     }
 
     [Fact]
-    public void A_flood_under_way_before_the_restart_is_not_told_again()
+    public void A_flood_and_a_common_cause_before_the_restart_are_not_told_again()
     {
         _teller.Recall([Lost("bay1", 0), Lost("bay2", 1), Lost("bay3", 2)], At(3));
         _teller.Observe(Lost("bay4", 4));
+        _teller.Tick(At(4));
         Assert.Empty(_log.All);
         _teller.Tick(At(30));
         Assert.Single(_log.All);

@@ -80,6 +80,30 @@ public sealed class ResumptionTests : IAsyncDisposable
     }
 
     [Fact]
+    public async Task An_alarm_that_a_tick_raised_before_the_crash_is_not_announced_anew_and_ends_when_its_sensor_is_back()
+    {
+        await using (var before = new PipelineBench(_store))
+        {
+            Run(before, 210);
+            for (var second = 21; second < 75; second++)
+                before.Tick(second); // the state is saved at the sixtieth, so it knows nothing of the silence
+            await before.SettleAsync();
+            Assert.Equal([(Conditions.SensorSilent, AlarmState.Unacknowledged)], before.Announced.Select(c => (c.Condition, c.State)));
+        }
+
+        await using var after = new PipelineBench(_store);
+        var outcome = await after.ResumeAsync(At(100));
+        Assert.Empty(outcome.News);
+        Assert.Equal([Conditions.SensorSilent], outcome.Watches.Single().Standing.Select(c => c.Condition));
+        for (var second = 101; second < 200; second++)
+            after.Tick(second);
+        after.Cut(200, 210, 210);
+        await after.SettleAsync();
+
+        Assert.Equal([(Conditions.SensorSilent, AlarmState.ReturnedUnacknowledged)], after.Announced.Select(c => (c.Condition, c.State)));
+    }
+
+    [Fact]
     public async Task An_acknowledgement_survives_a_crash()
     {
         await using (var before = new PipelineBench(_store))
