@@ -20,6 +20,10 @@ public static class AgentConfiguration
         return SharedOptions.Read(path);
     }
 
+    /// <summary>For a verb that speaks to the agent as the person who gives it, and needs none of the agent's secrets.</summary>
+    /// <exception cref="CommandException">The file has mistakes: all of them, a line each.</exception>
+    public static LaserWatchOptions ReadAsPerson(string? path) => SharedOptions.ReadAsPerson(path ?? (File.Exists(Installed) ? Installed : null));
+
     /// <inheritdoc cref="Read(string?, out string)"/>
     public static LaserWatchOptions Read(string? path) => Read(path, out _);
 }

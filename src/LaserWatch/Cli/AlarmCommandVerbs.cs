@@ -68,7 +68,7 @@ internal static class AlarmCommandVerbs
     {
         if (!MachineName.IsValid(order.Machine))
             throw new CommandException(ExitCode.BadUsage, $"'{order.Machine}' is not a machine's name: {MachineName.Rule}.");
-        var options = AgentConfiguration.Read(config);
+        var options = AgentConfiguration.ReadAsPerson(config);
         var topics = new Topics(options.Broker.TopicRoot);
         var what = $"{order.Condition} of {order.Machine}";
         var broker = BrokerOf.Clients(options);

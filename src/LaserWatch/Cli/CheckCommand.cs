@@ -72,6 +72,7 @@ public static class CheckCommand
         output.WriteLine($"{told}: good; {options.Machines.Count} machines described, {options.JobRecords.Count} job records");
         foreach (var open in SecretFiles.Warnings(options))
             output.WriteLine(open);
+        CheckCertificate(options, output);
         if (options.Delivery.Outlets().Select(o => o.Key).ToList() is { Count: > 0 } outlets)
             output.WriteLine($"delivery: {string.Join(", ", outlets)}; 'check --send-test' tries them");
         var stored = await CheckStoreAsync(options.Store, output, stop);
@@ -84,6 +85,22 @@ public static class CheckCommand
         var ear = new Ear(options, stored);
         await HearAsync(options, ear, listen.Value, output, error, stop);
         return (int)Report(ear, listen.Value, output);
+    }
+
+    /// <summary>A running agent may still have the files from before: those that the next start will read are looked at here.</summary>
+    private static void CheckCertificate(LaserWatchOptions options, TextWriter output)
+    {
+        if (options.Broker.Host is not null || options.EmbeddedBroker.Tls is not { } tls)
+            return;
+        try
+        {
+            var last = ServerCertificate.LastDayOf(tls, TimeProvider.System);
+            output.WriteLine($"certificate {tls.CertificateFile}: good, until {last}");
+        }
+        catch (TlsFileException fault)
+        {
+            throw new CommandException(ExitCode.Unreachable, $"{fault.Message}.");
+        }
     }
 
     /// <summary>The job records in the store, which rules need beside those of the file.</summary>

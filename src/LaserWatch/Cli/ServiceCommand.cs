@@ -82,7 +82,7 @@ public static class ServiceCommand
     {
         if (!MachineName.IsValid(done.Machine))
             throw new CommandException(ExitCode.BadUsage, $"'{done.Machine}' is not a machine's name: {MachineName.Rule}.");
-        var options = AgentConfiguration.Read(config);
+        var options = AgentConfiguration.ReadAsPerson(config);
         try
         {
             await using var call = await AgentCall.OpenAsync(BrokerOf.Clients(options), [], stop);

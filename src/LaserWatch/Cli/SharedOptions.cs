@@ -45,9 +45,16 @@ public static class SharedOptions
     {
         if (path is null)
             return LaserWatchOptions.Default;
-        var read = ConfigurationFile.Read(path);
-        return read.Value ?? throw new CommandException(ExitCode.BadUsage, string.Join("\nlaserwatch: ", read.Mistakes));
+        return Require(ConfigurationFile.Read(path));
     }
+
+    /// <summary>As <see cref="Read"/>, for a verb that speaks to the agent and needs none of its secrets.</summary>
+    /// <exception cref="CommandException">The file has mistakes: all of them, a line each.</exception>
+    public static LaserWatchOptions ReadAsPerson(string? path) =>
+        path is null ? LaserWatchOptions.Default : Require(ConfigurationFile.ReadAsPerson(path));
+
+    private static LaserWatchOptions Require(ConfigurationRead<LaserWatchOptions> read) =>
+        read.Value ?? throw new CommandException(ExitCode.BadUsage, string.Join("\nlaserwatch: ", read.Mistakes));
 
     public static Option<Instant?> Time(string name, string description) => new(name)
     {

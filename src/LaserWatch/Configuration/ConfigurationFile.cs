@@ -15,10 +15,15 @@ public static class ConfigurationFile
     [RequiresDynamicCode(RecordReader.ByReflection)]
     public static ConfigurationRead<LaserWatchOptions> Read(string path) => Read(path, Environment.GetEnvironmentVariable);
 
-    /// <param name="environment">Gives the value of an environment variable, or null.</param>
+    /// <summary>As <see cref="Read(string)"/>, without the secrets: for a person who shares the agent's file and not its passwords.</summary>
     [RequiresUnreferencedCode(RecordReader.ByReflection)]
     [RequiresDynamicCode(RecordReader.ByReflection)]
-    internal static ConfigurationRead<LaserWatchOptions> Read(string path, Func<string, string?> environment)
+    public static ConfigurationRead<LaserWatchOptions> ReadAsPerson(string path) => Read(path, null);
+
+    /// <param name="environment">Gives the value of an environment variable, or null; null itself: secrets are not looked at.</param>
+    [RequiresUnreferencedCode(RecordReader.ByReflection)]
+    [RequiresDynamicCode(RecordReader.ByReflection)]
+    internal static ConfigurationRead<LaserWatchOptions> Read(string path, Func<string, string?>? environment)
     {
         var mistakes = new List<ConfigurationMistake>();
         LaserWatchOptions? options = null;
@@ -129,13 +134,16 @@ public static class ConfigurationFile
     [RequiresUnreferencedCode(RecordReader.ByReflection)]
     [RequiresDynamicCode(RecordReader.ByReflection)]
     private static void CheckOutside(
-        RecordReader reader, string path, Func<string, string?> environment, List<ConfigurationMistake> mistakes)
+        RecordReader reader, string path, Func<string, string?>? environment, List<ConfigurationMistake> mistakes)
     {
         var folder = FolderOf(path);
         foreach (var (record, node) in reader.Made)
         {
             if (record is Secret secret)
             {
+                // That of the command line is read by who gives a command; the agent has no use for it.
+                if (environment is null || node.Path == "commands.password")
+                    continue;
                 (secret with { File = secret.File is null ? null : Path.GetFullPath(secret.File, folder) }).Read(environment, out var wrong);
                 if (wrong is not null)
                     Add(node, wrong);
@@ -156,7 +164,15 @@ public static class ConfigurationFile
             {
                 Add(node, new("executable", $"there is no file '{hook.Executable}'", "name a program that is there"));
             }
-            else if (record is ConfiguredTls tls)
+            else if (record is ConfiguredServerTls server && environment is not null)
+            {
+                foreach (var (member, file) in new[] { ("certificateFile", server.CertificateFile), ("keyFile", server.KeyFile), ("clientCaFile", server.ClientCaFile) })
+                {
+                    if (file is not null && !File.Exists(Path.GetFullPath(file, folder)))
+                        Add(node, new(member, $"there is no file '{Path.GetFullPath(file, folder)}'", "name one that is there"));
+                }
+            }
+            else if (record is ConfiguredTls tls && environment is not null)
             {
                 foreach (var (member, file) in new[] { ("caFile", tls.CaFile), ("certificateFile", tls.CertificateFile), ("keyFile", tls.KeyFile) })
                 {

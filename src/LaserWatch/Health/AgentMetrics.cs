@@ -27,6 +27,7 @@ internal static class AgentMetrics
 
         // In …
         meter.CreateObservableCounter("laserwatch.messages.taken", () => figures.Messages, "{message}", "Messages taken from the inbox, whatever became of them");
+        meter.CreateObservableCounter("laserwatch.messages.refused", () => link.Refused, "{message}", "Messages and subscriptions that a client of the embedded broker had no right to");
         meter.CreateObservableCounter("laserwatch.messages.dropped", () => link.Dropped, "{message}", "QoS 0 messages that found the inbox full");
         meter.CreateObservableCounter("laserwatch.messages.rejected", () => Rejected(rejections), "{message}", "Messages, or parts of one, that were not taken, by reason");
         meter.CreateObservableCounter("laserwatch.samples.judged", () => figures.Judgements, "{sample}", "Samples judged");

@@ -26,6 +26,9 @@ public interface IBrokerLink : IAsyncDisposable
 
     /// <summary>Messages that came while the inbox was full (QoS 0 only: others wait at the broker).</summary>
     long Dropped { get; }
+
+    /// <summary>Messages and subscriptions that a client had no right to; an outside broker refuses by itself and does not tell.</summary>
+    long Refused => 0;
 }
 
 /// <summary>A message as it came off the wire.</summary>

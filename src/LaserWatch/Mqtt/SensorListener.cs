@@ -126,9 +126,18 @@ internal sealed class SensorListener(
                 return;
             }
 
+            // One bound for handshake and CONNECT together, however slowly they trickle in.
+            using var patience = new CancellationTokenSource(Patience, time);
+            await using var hangUp = patience.Token.Register(() =>
+            {
+                if (!waits)
+                    return;
+                Refuse(place, $"it did not say who it is within {Patience.TotalSeconds} s");
+                socket.Dispose();
+            });
             socket.NoDelay = true;
             socket.LingerState = options.DefaultEndpointOptions.LingerState;
-            await using var stream = await OpenAsync(socket);
+            await using var stream = await OpenAsync(socket, patience.Token);
             var shown = (stream as SslStream)?.RemoteCertificate as X509Certificate2;
             using var tcp = new MqttTcpChannel(stream, socket.LocalEndPoint, remote, shown);
             using var limited = new PacketLimit(tcp, MostUnknownBytes, most => Refuse(place, $"it sent a packet of more than {most >> 10} KiB"));
@@ -145,8 +154,8 @@ internal sealed class SensorListener(
         catch (Exception e) when (e is AuthenticationException or IOException or OperationCanceledException or SocketException or ObjectDisposedException)
         {
             // Of somebody who has not come in yet: from there on the library handles what breaks.
-            if (!_stop.IsCancellationRequested && certificate is not null && waits)
-                Refuse(place, e is OperationCanceledException ? "it began no TLS" : $"no TLS with it: {e.GetBaseException().Message.ReplaceLineEndings(" ").TrimEnd('.')}");
+            if (!_stop.IsCancellationRequested && certificate is not null && waits && e is not OperationCanceledException)
+                Refuse(place, $"no TLS with it: {e.GetBaseException().Message.ReplaceLineEndings(" ").TrimEnd('.')}");
         }
         catch (Exception e) // one connection's fault, whatever it is, must not end in silence, nor the others with it
         {
@@ -161,17 +170,16 @@ internal sealed class SensorListener(
         }
     }
 
-    private async Task<Stream> OpenAsync(Socket socket)
+    private async Task<Stream> OpenAsync(Socket socket, CancellationToken impatient)
     {
         var plain = new NetworkStream(socket, ownsSocket: true);
         if (certificate is null)
             return plain;
         var stream = new SslStream(plain, leaveInnerStreamOpen: false);
-        using var patience = CancellationTokenSource.CreateLinkedTokenSource(_stop.Token);
-        patience.CancelAfter(Patience);
+        using var either = CancellationTokenSource.CreateLinkedTokenSource(_stop.Token, impatient);
         try
         {
-            await stream.AuthenticateAsServerAsync(certificate.ForHandshake(), patience.Token);
+            await stream.AuthenticateAsServerAsync(certificate.ForHandshake(), either.Token);
             return stream;
         }
         catch

@@ -30,6 +30,17 @@ internal sealed class ServerCertificate
         _current = Load();
     }
 
+    /// <summary>Looks at all its files, as a start would.</summary>
+    /// <exception cref="TlsFileException">A file cannot be used.</exception>
+    public static string LastDayOf(ConfiguredServerTls options, TimeProvider time)
+    {
+        var (own, _) = TlsFiles.Identity(Section, options.CertificateFile, options.KeyFile, time);
+        if (options.ClientCaFile is { } file)
+            TlsFiles.Authorities(Section + ".clientCaFile", file);
+        using (own)
+            return TlsFiles.Day(own.NotAfter);
+    }
+
     /// <summary>For the next handshake.</summary>
     public SslServerAuthenticationOptions ForHandshake()
     {

@@ -38,6 +38,7 @@ public sealed class NamedClientsTests
             }
             """);
         MosquittoClients As(string user) => new(port, "--cafile", Path.Combine(place, "ca.pem"), "-u", user, "-P", SecureMosquitto.PasswordOf(user));
+        Assert.Contains(": good, until ", (await AgentProcess.RunAsync("check", "--offline", "--config", folder.Config)).Out, StringComparison.Ordinal);
         using var agent = folder.Run();
         await agent.SaysAsync("The embedded broker listens");
 

@@ -3,6 +3,7 @@ using System.Diagnostics;
 using System.Net.Sockets;
 using LaserWatch.Configuration;
 using LaserWatch.EndToEnd;
+using Microsoft.Extensions.Time.Testing;
 
 namespace LaserWatch.Mqtt;
 
@@ -112,6 +113,28 @@ public sealed class EmbeddedClientsTests : IDisposable
         }
     }
 
+    [Theory]
+    [InlineData(new byte[0])]
+    [InlineData(new byte[] { 0x10, 0x20, 0, 4 })]
+    public async Task Who_does_not_say_who_he_is_in_ten_seconds_is_sent_away_however_slowly_he_begins(byte[] beginning)
+    {
+        var time = new FakeTimeProvider();
+        await using var broker = await StartAsync(skip: false, time: time);
+        using var client = new TcpClient();
+        await client.ConnectAsync("127.0.0.1", Link(broker).Port);
+        await client.GetStream().WriteAsync(beginning);
+        var closed = ReadAsync(client);
+
+        // The connection may not be there yet when the clock is first moved.
+        await RealBroker.UntilAsync(() =>
+        {
+            time.Advance(SensorListener.Patience);
+            return closed.IsCompleted;
+        }, "it stays");
+        Assert.Equal(0, await closed);
+        Assert.Contains("The embedded broker closed a connection from 127.0.0.1: it did not say who it is within 10 s", _log.Warnings);
+    }
+
     [SkippableFact]
     public async Task A_sensor_that_wants_everything_kept_is_heard_and_not_kept_for_ever()
     {
@@ -210,7 +233,7 @@ public sealed class EmbeddedClientsTests : IDisposable
         await RealBroker.UntilAsync(() => Link(broker).RightsOfSession("dying") is null, "its session stays");
     }
 
-    private async Task<RunningLink> StartAsync(bool skip = true, bool tls = false)
+    private async Task<RunningLink> StartAsync(bool skip = true, bool tls = false, TimeProvider? time = null)
     {
         if (skip)
             MosquittoClients.SkipWhereMissing();
@@ -233,7 +256,7 @@ public sealed class EmbeddedClientsTests : IDisposable
             ],
             Tls = tls ? new() { CertificateFile = At("broker.pem"), KeyFile = At("broker.key"), ClientCaFile = At("ca.pem") } : null,
         };
-        var running = await RunningLink.ConnectedAsync(new EmbeddedBrokerLink(options, "laserwatch", null, TimeProvider.System, _log));
+        var running = await RunningLink.ConnectedAsync(new EmbeddedBrokerLink(options, "laserwatch", null, time ?? TimeProvider.System, _log));
         _hearing = HearAsync(running);
         return running;
     }
