@@ -2,7 +2,6 @@ using System.Buffers;
 using System.Collections.Concurrent;
 using System.Net;
 using System.Net.Sockets;
-using System.Text.Json;
 using System.Threading.Channels;
 using LaserWatch.Configuration;
 using LaserWatch.Payloads;
@@ -25,9 +24,6 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
 {
     private const string OurClientId = "_agent";
 
-    /// <summary>Retained topics from outside, and the most of a payload; what is beyond goes to those who listen and is not kept.</summary>
-    private const int MostRetained = 2000;
-    private const int MostRetainedBytes = 64 * 1024;
     private const int SmallestPacketLimit = 2 * 1024 * 1024;
     private const int PacketBeyondPayload = 128 * 1024;
 
@@ -43,22 +39,16 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     private readonly Topics _topics;
     private readonly DropCount _drops;
     private readonly IPAddress _address;
-    private readonly string? _retainedFile;
     private readonly ConcurrentDictionary<EndPoint, SensorConnection> _byEndPoint = new();
     private readonly ConcurrentDictionary<CancellationToken, SensorConnection> _byToken = new();
     private readonly ConcurrentDictionary<string, byte> _announced = new(StringComparer.Ordinal);
     private readonly ClientAccounts _accounts;
     private readonly EmbeddedDoor _door;
+    private readonly RetainedMessages _retained;
     private readonly int _mostPacketBytes;
-
-    // Of the thread that holds it; the broker's own limit is none.
-    private readonly HashSet<string> _retained = new(StringComparer.Ordinal);
-    private readonly SemaphoreSlim _saving = new(1);
 
     private MqttServer? _server;
     private ChannelWriter<RawMessage>? _inbox;
-    private int _unsaved;
-    private int _saveFails;
     private long _connections;
 
     /// <param name="topicRoot">First levels of every topic of the contract.</param>
@@ -76,7 +66,6 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
             throw new ArgumentException($"embeddedBroker.{exposed.Member}: {exposed.What}; {exposed.Mend}.", nameof(options));
 
         _options = options;
-        _retainedFile = retainedFile;
         _time = time;
         _logger = logger;
         _address = address;
@@ -84,6 +73,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         _drops = new(time, logger);
         _accounts = new(options, topicRoot, rules ?? []);
         _door = new(_accounts, _topics, OurClientId, time, logger);
+        _retained = new(retainedFile, _topics, _door, logger);
         _mostPacketBytes = Math.Max(SmallestPacketLimit, mostPayloadBytes + PacketBeyondPayload);
         Port = options.Port;
     }
@@ -134,7 +124,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         {
             using var timer = new PeriodicTimer(SaveEvery, _time);
             while (await timer.WaitForNextTickAsync(stop))
-                await SaveAsync(server, stop);
+                await _retained.SaveAsync(server, stop);
         }
         catch (OperationCanceledException) when (stop.IsCancellationRequested)
         {
@@ -154,12 +144,12 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
 
         // An alarm that was handed over must stand after a crash; a status is said again soon anyway.
         if (retain && _topics.IsAlarm(topic))
-            await SaveAsync(server, stop);
+            await _retained.SaveAsync(server, stop);
     }
 
     public ValueTask DisposeAsync()
     {
-        _saving.Dispose();
+        _retained.Dispose();
         return ValueTask.CompletedTask;
     }
 
@@ -175,12 +165,8 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         // The library's habit of closing with a reset would take our last words from those who listen.
         options.DefaultEndpointOptions.LingerState = new LingerOption(false, 0);
         var server = new MqttServerFactory().CreateMqttServer(options, [listener]);
-        server.LoadingRetainedMessageAsync += LoadAsync;
-        server.RetainedMessageChangedAsync += _ =>
-        {
-            Volatile.Write(ref _unsaved, 1);
-            return Task.CompletedTask;
-        };
+        server.LoadingRetainedMessageAsync += _retained.LoadAsync;
+        server.RetainedMessageChangedAsync += _ => _retained.NoteChange();
         server.ValidatingConnectionAsync += Validate;
         server.ClientDisconnectedAsync += args =>
         {
@@ -264,7 +250,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
             return;
         }
 
-        if (message.Retain && !MayRetain(message))
+        if (message.Retain && !_retained.MayRetain(message))
             message.Retain = false;
 
         // A sensor's will comes without a connection: nobody waits for its acknowledgement.
@@ -329,7 +315,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
             foreach (var machine in _announced.Keys)
                 await InjectAsync(server, _topics.Status(machine), ConnectOptions.Offline, retain: true, patience.Token);
             await InjectAsync(server, _topics.AgentStatus, ConnectOptions.Offline, retain: true, patience.Token);
-            await SaveAsync(server, patience.Token);
+            await _retained.SaveAsync(server, patience.Token);
             await server.StopAsync(new MqttServerStopOptions()).WaitAsync(patience.Token);
         }
         catch (OperationCanceledException)
@@ -342,83 +328,6 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
             connection.Close();
             await connection.Acknowledging;
         }
-    }
-
-    private async Task LoadAsync(LoadingRetainedMessagesEventArgs args)
-    {
-        if (_retainedFile is not { } file)
-            return;
-        try
-        {
-            args.LoadedRetainedMessages =
-            [
-                .. (await RetainedFile.LoadAsync(file, CancellationToken.None)).Select(m => new MqttApplicationMessage
-                {
-                    Topic = m.Topic,
-
-                    // Whatever a status says, it was said by an agent that is gone.
-                    Payload = new ReadOnlySequence<byte>(_topics.IsStatus(m.Topic) ? ConnectOptions.Offline : m.Payload),
-                    QualityOfServiceLevel = (MqttQualityOfServiceLevel)m.Qos,
-                    Retain = true,
-                }),
-            ];
-            lock (_retained)
-                _retained.UnionWith(args.LoadedRetainedMessages.Select(m => m.Topic).Where(t => !_topics.IsOurs(t)));
-        }
-        catch (Exception e) when (e is JsonException or IOException or UnauthorizedAccessException)
-        {
-            var aside = file + ".unreadable";
-            if (e is JsonException)
-                File.Move(file, aside, overwrite: true);
-            _logger.RetainedUnreadable(file, e.Message, e is JsonException ? aside : "it was");
-        }
-    }
-
-    private async Task SaveAsync(MqttServer server, CancellationToken stop)
-    {
-        if (_retainedFile is not { } file || Volatile.Read(ref _unsaved) == 0)
-            return;
-        await _saving.WaitAsync(stop);
-        try
-        {
-            // Somebody who waited for the same change may have saved it already.
-            if (Interlocked.Exchange(ref _unsaved, 0) == 0)
-                return;
-            var messages = await server.GetRetainedMessagesAsync();
-            await RetainedFile.SaveAsync(
-                file, [.. messages.Select(m => new RetainedMessage(m.Topic, m.Payload.ToArray(), (int)m.QualityOfServiceLevel))], stop);
-            Volatile.Write(ref _saveFails, 0);
-        }
-        catch (Exception e) when (e is IOException or UnauthorizedAccessException)
-        {
-            Volatile.Write(ref _unsaved, 1);
-            if (Interlocked.Exchange(ref _saveFails, 1) == 0)
-                _logger.RetainedNotSaved(file, e.Message);
-        }
-        finally
-        {
-            _saving.Release();
-        }
-    }
-
-    /// <summary>A sensor gone mad must not fill the memory, and the file, with what it wants kept.</summary>
-    private bool MayRetain(MqttApplicationMessage message)
-    {
-        lock (_retained)
-        {
-            if (message.Payload.IsEmpty)
-            {
-                _retained.Remove(message.Topic);
-                return true;
-            }
-
-            if (message.Payload.Length <= MostRetainedBytes && (_retained.Contains(message.Topic) || (_retained.Count < MostRetained && _retained.Add(message.Topic))))
-                return true;
-        }
-
-        if (_door.SaidFirst("retained"))
-            _logger.RetainedFull(MostRetained, MostRetainedBytes / 1024);
-        return false;
     }
 
     internal static string NewClientId() => $"sensor-{Guid.NewGuid():N}";
