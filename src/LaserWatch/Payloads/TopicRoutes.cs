@@ -67,7 +67,7 @@ internal sealed class TopicRoutes
     }
 
     private static bool IsOwn(string[] levels) =>
-        levels is ["status"] or [_, "status"] or [_, "alarm", _, ..] or ["_agent", "heartbeat"];
+        levels is ["status"] or [_, "status"] or [_, "alarm", _, ..] or ["_agent", "heartbeat" or "flood"];
 
     private Route[] ByRules(string topic, string[] levels)
     {
