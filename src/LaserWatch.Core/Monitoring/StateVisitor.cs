@@ -168,7 +168,7 @@ public sealed class StateVisitor
     /// <exception cref="InvalidStateException">Always.</exception>
     public static void Refuse() => throw new InvalidStateException();
 
-    private static uint Check(ReadOnlySpan<byte> content)
+    internal static uint Check(ReadOnlySpan<byte> content)
     {
         var check = uint.MaxValue;
         while (content.Length >= sizeof(ulong))

@@ -1,3 +1,4 @@
+using System.Buffers.Binary;
 using LaserWatch.Demo;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
@@ -22,6 +23,7 @@ public class SavedStateFuzzTests(ITestOutputHelper output)
         var watch = shop.Find("bay1")!;
         var state = SavedWatch.Pack(watch.Newest!.Value, watch.Save());
 
+        new Fuzzing(output, [state], [], bytes => Restore(bytes, shop.Jobs)) { Finish = WithItsCheckSum }.Run(cases: 3_000);
         new Fuzzing(output, [state], [], bytes =>
         {
             var fresh = new MachineWatch("bay1", MonitorOptions.Default, shop.Jobs);
@@ -33,5 +35,21 @@ public class SavedStateFuzzTests(ITestOutputHelper output)
             fresh.Tick(watch.Newest!.Value + TimeSpan.FromSeconds(30));
             _ = fresh.Save();
         }).Run(cases: 3_000);
+    }
+
+    // As if a former program had saved it wrongly: taken up or refused, but never an exception.
+    private static void Restore(byte[] bytes, JobBook jobs)
+    {
+        if (SavedWatch.TryUnpack(bytes, out _, out var saved))
+            _ = new MachineWatch("bay1", MonitorOptions.Default, jobs).TryRestore(saved);
+    }
+
+    private static byte[] WithItsCheckSum(byte[] packed)
+    {
+        if (packed.Length < sizeof(long) + sizeof(int) + sizeof(uint))
+            return packed;
+        byte[] whole = [.. packed];
+        BinaryPrimitives.WriteUInt32LittleEndian(whole.AsSpan(whole.Length - sizeof(uint)), StateVisitor.Check(whole.AsSpan(sizeof(long), whole.Length - sizeof(long) - sizeof(uint))));
+        return whole;
     }
 }
