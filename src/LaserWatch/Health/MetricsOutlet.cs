@@ -10,13 +10,18 @@ namespace LaserWatch.Health;
 /// <summary>Gathers the agent's own meter for <c>/metrics</c> and, where told, for a collector.</summary>
 internal static class MetricsOutlet
 {
+    /// <summary>Series of one metric. The library sets memory aside for all of them, by default for 2000.</summary>
+    private const int MostSeries = 100;
+
     public static MeterProvider Open(Meter meter, OtlpOptions otlp, string instance)
     {
         var builder = Sdk.CreateMeterProviderBuilder()
             .ConfigureResource(resource => resource.Clear().AddService(
                 "laserwatch", serviceVersion: Version, autoGenerateServiceInstanceId: false, serviceInstanceId: instance))
             .AddMeter(meter.Name)
-            .AddView(instrument => ReferenceEquals(instrument.Meter, meter) ? null : MetricStreamConfiguration.Drop) // another agent in this process
+            .AddView(instrument => ReferenceEquals(instrument.Meter, meter)
+                ? new MetricStreamConfiguration { CardinalityLimit = MostSeries }
+                : MetricStreamConfiguration.Drop) // another agent in this process
             .AddPrometheusExporter(exporter => exporter.ScopeInfoEnabled = false);
         if (otlp.Target is { } target)
         {
