@@ -88,6 +88,20 @@ public sealed class FloodWatch(FloodOptions options)
         return [change];
     }
 
+    /// <summary>The clock by which alarms are stamped has stepped: what was counted keeps its distance to what comes.</summary>
+    public void Shift(TimeSpan by)
+    {
+        if (_now == Instant.MinValue)
+            return;
+        _now += by;
+        Since += by;
+        for (var i = _newest.Count; i > 0; i--)
+        {
+            var oldest = _newest.Dequeue();
+            _newest.Enqueue(oldest with { At = oldest.At + by });
+        }
+    }
+
     private void Add(AlarmChange change)
     {
         if (!_inFlood.TryGetValue(change.Machine, out var ofMachine))

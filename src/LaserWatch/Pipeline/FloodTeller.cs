@@ -62,6 +62,9 @@ public sealed class FloodTeller(FloodOptions options, Shop shop, StatusPublisher
         Show();
     }
 
+    /// <summary>The wall clock has jumped: a flood must not last as long as the clock was set back.</summary>
+    public void Jump(in ClockJump jump) => _watch.Shift(jump.By);
+
     /// <summary>Keeps what raised each alarm that stands; acknowledged, it stands all the same.</summary>
     private void Follow(AlarmChange change)
     {

@@ -212,6 +212,7 @@ public sealed class WatchPipeline(
         {
             _clockNotes.Add(jump);
             _lastArrival += jump.By;
+            flood.Jump(jump);
             foreach (var station in _stations.Values)
                 station.Pace.Jump(jump);
         }

@@ -129,6 +129,29 @@ public sealed class ClockJumpTests
         Assert.Contains(after.Announced, a => (a.Condition, a.State) == (Conditions.AirPressureLow, AlarmState.Unacknowledged));
     }
 
+    [Theory]
+    [InlineData(0)]
+    [InlineData(3600)]
+    [InlineData(-86_400)]
+    public void A_flood_ends_when_its_window_has_passed_whatever_the_clock_says(double by)
+    {
+        var options = new FloodOptions();
+        var flood = new FloodWatch(options);
+        for (var i = 0; i < options.StartsAt; i++)
+            flood.Observe(Raised($"bay{i}", i));
+        Assert.True(flood.InFlood);
+        flood.Tick(PipelineBench.At(60));
+        flood.Shift(TimeSpan.FromSeconds(by));
+        flood.Tick(PipelineBench.At(61 + by));
+        Assert.True(flood.InFlood);
+
+        Assert.False(Assert.Single(flood.Tick(PipelineBench.At(60 + by) + options.Window)).Began);
+        Assert.False(flood.InFlood);
+
+        static AlarmChange Raised(string machine, int second) => new(
+            PipelineBench.At(second), machine, Conditions.AirPressureLow, AlarmState.Unacknowledged, AlarmPriority.High, 150, 189, "kPa", null, "low", [], []);
+    }
+
     [Fact]
     public async Task Daylight_saving_matters_nowhere_since_local_time_is_only_print()
     {
