@@ -23,6 +23,7 @@ public sealed class Heartbeat(
     private readonly Instant _since = clock.Now;
     private long _sequence;
     private long _missed;
+    private bool _failing;
     private long _lastAt = long.MinValue;
 
     /// <summary>When the last one went out; null before the first.</summary>
@@ -50,14 +51,17 @@ public sealed class Heartbeat(
         {
             await link.PublishAsync(topics.AgentHeartbeat, Text(), retain: false, stop);
             Volatile.Write(ref _lastAt, clock.Now.UnixNanoseconds);
-            if (_missed > 0)
+            if (_failing)
                 logger.HeartbeatResumed(topics.AgentHeartbeat, _missed);
+            _failing = false;
             _missed = 0;
         }
         catch (IOException fault)
         {
-            if (_missed++ == 0)
+            _missed++;
+            if (!_failing)
                 logger.HeartbeatFails(topics.AgentHeartbeat, fault.Message, options.HeartbeatSeconds);
+            _failing = true;
         }
     }
 

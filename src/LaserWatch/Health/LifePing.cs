@@ -16,12 +16,21 @@ public sealed class LifePing(AgentCondition condition, HealthOptions options, Ti
         using var http = new HttpClient(handler) { Timeout = TimeSpan.FromSeconds(options.Ping.TimeoutSeconds) };
         using var timer = new PeriodicTimer(TimeSpan.FromSeconds(options.Ping.EverySeconds), time);
         var target = new Uri(url);
+        await StartUpAsync(stop);
         do
         {
             if (IsReady())
                 await AskAsync(http, target, stop);
         }
         while (await timer.WaitForNextTickAsync(stop));
+    }
+
+    // To be on its way is no fault: at most as long as counts as stuck, nothing is said.
+    private async Task StartUpAsync(CancellationToken stop)
+    {
+        var began = time.GetTimestamp();
+        while (condition.Faults.Count > 0 && time.GetElapsedTime(began).TotalSeconds < options.StuckAfterSeconds)
+            await Task.Delay(TimeSpan.FromSeconds(1), time, stop);
     }
 
     private bool IsReady()

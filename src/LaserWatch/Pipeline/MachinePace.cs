@@ -31,20 +31,21 @@ public sealed class MachinePace
     private TimeSpan _unshifted;
     private bool _shiftIsDue;
     private Instant _standsStillUntil = Instant.MinValue;
-    private bool _heardByUs = true;
+    private bool _setBackUnheard;
 
     /// <summary>A former process heard the machine last.</summary>
-    public void Resume(Instant? newest, Instant now)
+    /// <param name="clockSetBack">Our clock is behind what it was then.</param>
+    public void Resume(Instant? newest, Instant now, bool clockSetBack)
     {
         _newest = newest;
-        _heardByUs = newest is null;
+        _setBackUnheard = clockSetBack;
         ReachableSince(now);
     }
 
     /// <param name="stampedByUs">The sample bears the time of its arrival.</param>
     public void Heard(Instant sampleTime, Instant arrival, bool stampedByUs = false)
     {
-        _heardByUs = true;
+        _setBackUnheard = false;
         if (stampedByUs)
             _stamped = arrival;
         else if (!IsStampedByUs(arrival))
@@ -86,7 +87,7 @@ public sealed class MachinePace
 
         // Nobody saw the clock set back where that was before the start.
         var ahead = newest - arrival;
-        return ahead > (_heardByUs ? mostAhead : Window) ? Shift(newest, ahead.Negate()) : null;
+        return ahead > (_setBackUnheard ? Window : mostAhead) ? Shift(newest, ahead.Negate()) : null;
     }
 
     /// <summary>The machine's time at a tick; null where it stands still, or nothing was ever heard.</summary>

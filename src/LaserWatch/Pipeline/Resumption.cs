@@ -35,7 +35,11 @@ public sealed class Resumption(ITelemetryStore store, Shop shop, ChannelTable ch
     /// <param name="Samples">Samples looked through.</param>
     public sealed record Outcome(
         IReadOnlyList<MachineWatch> Watches, IReadOnlyList<AlarmChange> Known, IReadOnlyList<AlarmChange> News,
-        IReadOnlyList<JobEvent> InferredRuns, long Samples);
+        IReadOnlyList<JobEvent> InferredRuns, long Samples)
+    {
+        /// <summary>Our clock's time when the newest state was saved; a clock that is behind it was set back meanwhile.</summary>
+        public Instant? SeenUntil { get; init; }
+    }
 
     public Task<Outcome> RunAsync(CancellationToken stop) => RunAsync(null, stop);
 
@@ -50,7 +54,7 @@ public sealed class Resumption(ITelemetryStore store, Shop shop, ChannelTable ch
                 await TakeUpAsync(watch, found, stop);
         }
 
-        return new(found.Watches, found.Known, found.News, found.InferredRuns, found.Samples);
+        return new(found.Watches, found.Known, found.News, found.InferredRuns, found.Samples) { SeenUntil = found.SeenUntil };
     }
 
     private async Task TakeUpAsync(MachineWatch fresh, Findings found, CancellationToken stop)
@@ -58,6 +62,8 @@ public sealed class Resumption(ITelemetryStore store, Shop shop, ChannelTable ch
         var packed = await store.ReadWatchStateAsync(fresh.Machine, stop);
         var (watch, seenUntil) = Restore(fresh, packed);
         found.Watches.Add(watch);
+        if (seenUntil is not null && (found.SeenUntil is null || seenUntil > found.SeenUntil))
+            found.SeenUntil = seenUntil;
         var from = seenUntil is null
             ? StartOfLook(await store.ReadExtentAsync(watch.Machine, stop))
             : (watch.Newest ?? seenUntil.Value) - Overlap;
@@ -163,5 +169,6 @@ public sealed class Resumption(ITelemetryStore store, Shop shop, ChannelTable ch
         public readonly List<AlarmChange> News = [];
         public readonly List<JobEvent> InferredRuns = [];
         public long Samples;
+        public Instant? SeenUntil;
     }
 }

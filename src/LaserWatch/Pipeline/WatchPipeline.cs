@@ -73,10 +73,9 @@ public sealed class WatchPipeline(
     }
 
     /// <summary>Goes on with a watch that a former process left; its sensors get time to come back.</summary>
-    public void Resume(MachineWatch watch, Instant now)
-    {
-        StationOf(watch).Pace.Resume(watch.Newest, now);
-    }
+    /// <param name="seenUntil">Our clock's time when the states were saved.</param>
+    public void Resume(MachineWatch watch, Instant now, Instant? seenUntil) =>
+        StationOf(watch).Pace.Resume(watch.Newest, now, clockSetBack: seenUntil - now > SteadyTime.LeastJump);
 
     /// <summary>Job records that another process wrote; taken up at the next tick. Any thread may call this.</summary>
     public void OfferRecords(IReadOnlyList<JobRecord> records) => Interlocked.Exchange(ref _newRecords, records);

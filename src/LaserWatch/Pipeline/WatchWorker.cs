@@ -75,7 +75,7 @@ public sealed class WatchWorker(
         batch.JobRuns.AddRange(outcome.InferredRuns);
         writer.TryEnqueue(batch);
         foreach (var watch in outcome.Watches)
-            pipeline.Resume(watch, now);
+            pipeline.Resume(watch, now, outcome.SeenUntil);
 
         // Announced before is not announced anew; but the retained topics must tell what stands, whatever the broker remembers.
         foreach (var change in outcome.Known)

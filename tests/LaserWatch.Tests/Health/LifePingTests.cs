@@ -54,18 +54,11 @@ public sealed class LifePingTests : IDisposable
         bench.Store1();
         await RealBroker.UntilAsync(() => bench.Writer.IsStoreFailing, "the store does not fail");
         await using var running = new Running(Make(bench)).Begin();
-        await RealBroker.UntilAsync(() => _log.Ids.Contains(607), "it is not said that the agent is not ready");
+        await PassAsync(bench, () => _log.Ids.Contains(607), "it is not said that the agent is not ready");
         Assert.Empty(_receiver.Requests);
 
         bench.Store.Fault = null;
-        await RealBroker.UntilAsync(
-            () =>
-            {
-                bench.Beat();
-                bench.Advance(1);
-                return _receiver.Requests.Count > 0;
-            },
-            "no ping comes when the store works again");
+        await PassAsync(bench, () => _receiver.Requests.Count > 0, "no ping comes when the store works again");
         Assert.Equal([607, 608], _log.Ids);
     }
 
@@ -90,6 +83,24 @@ public sealed class LifePingTests : IDisposable
         Assert.Equal([605, 606], _log.Ids);
     }
 
+    [Fact]
+    public async Task An_agent_that_is_only_starting_is_not_called_unready_and_pings_as_soon_as_it_is_ready()
+    {
+        await using var bench = Bench();
+        bench.Figures.IsWatching = false;
+        await using var running = new Running(Make(bench)).Begin();
+        for (var second = 0; second < 10; second++)
+        {
+            bench.Beat();
+            bench.Advance(1);
+        }
+
+        Assert.Empty(_receiver.Requests);
+        bench.Figures.IsWatching = true;
+        await PassAsync(bench, () => _receiver.Requests.Count > 0, "no ping comes when the agent is ready");
+        Assert.Empty(_log.Ids);
+    }
+
     public void Dispose() => _receiver.Dispose();
 
     private HealthBench Bench(PingMethod method = PingMethod.Get) =>
@@ -98,6 +109,15 @@ public sealed class LifePingTests : IDisposable
     private LifePing Make(HealthBench bench) => new(bench.Condition, bench.Options, bench.Wall, _log);
 
     private Task HeardAsync(int pings) => RealBroker.UntilAsync(() => _receiver.Requests.Count >= pings, $"ping {pings} is not heard");
+
+    private static Task PassAsync(HealthBench bench, Func<bool> until, string what) => RealBroker.UntilAsync(
+        () =>
+        {
+            bench.Beat();
+            bench.Advance(1);
+            return until();
+        },
+        what);
 
     private sealed class Running(LifePing ping) : IAsyncDisposable
     {

@@ -129,6 +129,27 @@ public sealed class ClockJumpTests
         Assert.Contains(after.Announced, a => (a.Condition, a.State) == (Conditions.AirPressureLow, AlarmState.Unacknowledged));
     }
 
+    [Fact]
+    public async Task After_a_restart_sensors_that_are_ahead_of_a_clock_that_nobody_set_are_left_as_they_are()
+    {
+        var store = new FaultyTelemetryStore();
+        await using (var before = new PipelineBench(store))
+        {
+            before.Send(0, "bay1/job", """{"event":"start","job":"birch-6-cut"}""");
+            for (var i = 0; i <= 80; i++)
+                before.Send(i * 0.01, "bay1/air_pressure", FormattableString.Invariant($$"""{"value": {{150 + (i % 2)}}, "time": {{1_773_043_200 + (i * 0.5)}}}"""));
+            await before.SettleAsync();
+        }
+
+        await using var after = new PipelineBench(store);
+        await after.ResumeAsync(PipelineBench.At(5));
+        after.Send(6, "bay1/coolant_in", "20.5");
+        after.Send(7, "bay1/command", """{"do":"acknowledge","condition":"air-pressure-low","by":"night shift"}""");
+        await after.SettleAsync();
+
+        Assert.Equal([AlarmState.Unacknowledged, AlarmState.Acknowledged], (await after.AlarmLogAsync()).Select(a => a.State));
+    }
+
     [Theory]
     [InlineData(0)]
     [InlineData(3600)]

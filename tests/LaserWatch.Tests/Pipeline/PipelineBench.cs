@@ -81,7 +81,7 @@ internal sealed class PipelineBench : IAsyncDisposable
     {
         var outcome = await new Resumption(Store, Shop, Channels, new LogLines<Resumption>()).RunAsync(CancellationToken.None);
         foreach (var watch in outcome.Watches)
-            Pipeline.Resume(watch, now);
+            Pipeline.Resume(watch, now, outcome.SeenUntil);
         return outcome;
     }
 
