@@ -278,6 +278,8 @@ public sealed class AlarmLatch
         var finding = detector.Explain(reading, verdict);
         _words = finding.Message;
         var message = next == AlarmState.SuppressedByDesign ? $"{Folded(null)}: {_words}" : _words;
+        if (IsLatched(next))
+            message += next == AlarmState.Acknowledged ? "; latched until it is reset" : "; latched until it is acknowledged and reset";
         List<Evidence> evidence = [.. finding.Evidence];
         if (chatters)
         {
@@ -311,12 +313,14 @@ public sealed class AlarmLatch
         ];
         if (_breach && _cause is not null)
             marked.Add(new Evidence(AlarmChange.FollowsFromEvidence, _cause));
-        if (!_breach && Latches && next is AlarmState.ReturnedUnacknowledged or AlarmState.Acknowledged)
-            marked.Add(new Evidence(AlarmChange.LatchedEvidence, "its condition is over; acknowledge and reset it"));
+        if (IsLatched(next))
+            marked.Add(new Evidence(AlarmChange.LatchedEvidence, next == AlarmState.Acknowledged ? "its condition is over; reset it" : "its condition is over; acknowledge and reset it"));
         if (_shelvedUntil is { } until && next == AlarmState.Shelved)
             marked.Add(new Evidence(AlarmChange.ShelvedUntilEvidence, until.ToString()));
         return marked;
     }
+
+    private bool IsLatched(AlarmState next) => !_breach && Latches && next is AlarmState.ReturnedUnacknowledged or AlarmState.Acknowledged;
 
     private string Folded(string? why) => $"suppressed by design, {_cause} explains it{(why is null ? "" : $" ({why})")}";
 
