@@ -36,6 +36,7 @@ internal sealed class FickleReceiver(Func<Mood> mood) : IAsyncDisposable
     private readonly CancellationTokenSource _stop = new();
     private TcpListener? _listener;
     private Task _accepting = Task.CompletedTask;
+    private volatile Exception? _fault;
     private int _requests;
 
     public int Port { get; } = RealBroker.FreePort();
@@ -43,10 +44,13 @@ internal sealed class FickleReceiver(Func<Mood> mood) : IAsyncDisposable
     public string Url => string.Create(CultureInfo.InvariantCulture, $"http://127.0.0.1:{Port}/alarms");
 
     /// <summary>Every message taken, second copies too, in the order of their taking.</summary>
+    /// <exception cref="InvalidOperationException">A request was not as it must be.</exception>
     public IReadOnlyList<Letter> Letters
     {
         get
         {
+            if (_fault is { } fault)
+                throw new InvalidOperationException($"The receiver cannot read what was sent: {fault.Message}", fault);
             lock (_letters)
                 return [.. _letters];
         }
@@ -110,6 +114,10 @@ internal sealed class FickleReceiver(Func<Mood> mood) : IAsyncDisposable
         catch (Exception e) when (e is IOException or OperationCanceledException or ObjectDisposedException)
         {
             // The agent was killed in the middle of a request, or the test is over.
+        }
+        catch (Exception e) // a request that is not as it must be: whoever looks at the letters hears of it
+        {
+            _fault = e;
         }
     }
 
