@@ -28,6 +28,7 @@ public static class Program
             ReportCommand.Create(),
             VerifyCommand.Create(),
             DiagnoseCommand.Create(),
+            CaseCommand.Create(),
             InstallCommand.Create(),
             UninstallCommand.Create(),
             PasswordCommand.Create(),
