@@ -5,6 +5,7 @@ using LaserWatch.Configuration;
 namespace LaserWatch.Cases;
 
 /// <summary>The cases of our own simulated shop, from <c>config/cases/</c>, built in.</summary>
+/// <remarks>Their names say where and when, never what is wrong: a trainee chooses by name.</remarks>
 public static class ShippedCases
 {
     private const string Prefix = "cases/";

@@ -13,7 +13,7 @@ internal static class AirCases
         var began = on + TimeSpan.FromMinutes(51.5);
         var (birch, acrylic) = (Birch(Time(2026, 2, 2)), Acrylic(Time(2026, 2, 2)));
         return new(
-            "hose-kink", [birch, acrylic], Machine(101, new SimulatedFault(FaultKind.HoseKink, began, Instant.MaxValue, 0.62)),
+            "plywood-morning", [birch, acrylic], Machine(101, new SimulatedFault(FaultKind.HoseKink, began, Instant.MaxValue, 0.62)),
             [
                 new PlannedShift(on, on + TimeSpan.FromMinutes(66),
                 [
