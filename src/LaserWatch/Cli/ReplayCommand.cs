@@ -1,10 +1,10 @@
 using System.CommandLine;
+using System.CommandLine.Parsing;
 using System.Diagnostics;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
-using LaserWatch.Mqtt;
 using LaserWatch.Proof;
 using LaserWatch.Recordings;
 using LaserWatch.Storage;
@@ -39,10 +39,20 @@ public static class ReplayCommand
 
         var to = new Option<TrainingAddress?>("--to")
         {
-            Description = "Publishes the recording to a broker for training, below training/, instead of judging it: mqtt://HOST:PORT.",
+            Description = "Publishes the recording to a broker for training, below training/, instead of judging it: mqtt://HOST:PORT, mqtts:// with TLS. --config says how to log in.",
             HelpName = "URL",
             CustomParser = TrainingAddress.Parse,
         };
+
+        var retime = new Option<string>("--retime")
+        {
+            Description = "With --to: now, the messages bear times of today, up to the present; or original, the recording's own.",
+            DefaultValueFactory = _ => "now",
+        };
+        retime.AcceptOnlyFromAmong("now", "original");
+        var control = new Option<bool>("--control") { Description = $"With --to: takes controls from standard input, a line each: {ReplayControlText.Known}." };
+        var ontoLive = new Option<bool>("--onto-live-topics") { Description = "With --to: publishes on the topics of real machines, unless one is heard there." };
+        var althoughLive = new Option<bool>("--although-live") { Description = "With --onto-live-topics: even where a real machine or an agent is heard." };
 
         var store = new Option<string?>("--store")
         {
@@ -53,12 +63,23 @@ public static class ReplayCommand
 
         var command = new Command("replay", "Plays a recording through the same rules that watch live, and sums up the alarms.")
         {
-            recording, config, alarms, speed, to, store,
+            recording, config, alarms, speed, to, retime, control, ontoLive, althoughLive, store,
         };
         command.Validators.Add(result =>
         {
-            if (result.GetResult(to) is not null && (result.GetResult(alarms) ?? result.GetResult(config) ?? result.GetResult(store)) is not null)
-                result.AddError("With --to nothing is judged or kept here, the agent at that broker does it: leave --alarms, --config and --store out.");
+            if (result.GetResult(to) is not null)
+            {
+                if ((result.GetResult(alarms) ?? result.GetResult(store)) is not null)
+                    result.AddError("With --to nothing is judged or kept here, the agent at that broker does it: leave --alarms and --store out.");
+                if (result.GetValue(speed) is < ReplaySpeed.Least or > ReplaySpeed.Most)
+                    result.AddError($"With --to, --speed is {ReplaySpeed.Words}.");
+                if (result.GetResult(althoughLive) is { Implicit: false } && result.GetResult(ontoLive) is not { Implicit: false })
+                    result.AddError("--although-live goes with --onto-live-topics: below training/ there is no live machine.");
+            }
+            else if (new[] { (OptionResult?)result.GetResult(retime), result.GetResult(control), result.GetResult(ontoLive), result.GetResult(althoughLive) }.Any(given => given is { Implicit: false }))
+            {
+                result.AddError("--retime, --control, --onto-live-topics and --although-live go with --to.");
+            }
         });
         command.SetAction((parsed, stop) =>
         {
@@ -66,7 +87,12 @@ public static class ReplayCommand
                 parsed.GetRequiredValue(recording), parsed.GetValue(config), parsed.GetValue(alarms), parsed.GetValue(speed),
                 parsed.GetResult(store) is not null, parsed.GetValue(store));
             var (output, error) = (parsed.InvocationConfiguration.Output, parsed.InvocationConfiguration.Error);
-            return parsed.GetValue(to) is { } address ? PublishAsync(request, address, output, error, stop) : RunAsync(request, output, error, stop);
+            if (parsed.GetValue(to) is not { } address)
+                return RunAsync(request, output, error, stop);
+            var publishing = new ReplayPublishing(
+                request.Recording, address, request.Config, request.Speed, parsed.GetValue(retime) == "original" ? Retiming.Original : Retiming.Now,
+                parsed.GetValue(control), parsed.GetValue(ontoLive), parsed.GetValue(althoughLive));
+            return publishing.RunAsync(output, error, stop);
         });
         return command;
     }
@@ -152,30 +178,8 @@ public static class ReplayCommand
         }
     }
 
-    private static async Task<int> PublishAsync(Request request, TrainingAddress to, TextWriter output, TextWriter error, CancellationToken stop)
-    {
-        using var reader = Open(request.Recording, new ChannelTable());
-        AgentCall line;
-        try
-        {
-            line = await AgentCall.OpenAsync(new ConfiguredBroker { Host = to.Host, Port = to.Port, ClientId = "training" }, [], stop).ConfigureAwait(false);
-        }
-        catch (IOException e)
-        {
-            throw new CommandException(ExitCode.Unreachable, e.Message);
-        }
-
-        await using (line.ConfigureAwait(false))
-        {
-            var publisher = new RecordingPublisher(reader, line, to.Prefix, request.Pace);
-            var end = await PlayAsync(progress => publisher.RunAsync(progress, stop), reader, error).ConfigureAwait(false);
-            await output.WriteLineAsync($"published {publisher.Published} message(s) to {to.Host}:{to.Port} below {to.Prefix}/laserwatch").ConfigureAwait(false);
-            return End(end, request.Recording, reader.Counts, error);
-        }
-    }
-
     /// <summary>Tells what was not read; the exit status by what ended the replay early, if something did.</summary>
-    private static int End(Exception? end, string recording, RecordingCounts counts, TextWriter error)
+    internal static int End(Exception? end, string recording, RecordingCounts counts, TextWriter error)
     {
         foreach (var unread in counts.FirstUnread)
             error.WriteLine($"{recording}: {unread}; skipped");
@@ -223,7 +227,7 @@ public static class ReplayCommand
         }
     }
 
-    private static RecordingReader Open(string path, ChannelTable channels)
+    internal static RecordingReader Open(string path, ChannelTable channels)
     {
         try
         {

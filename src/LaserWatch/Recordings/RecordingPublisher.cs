@@ -7,12 +7,10 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Recordings;
 
-/// <summary>Publishes a recording to a broker, as its sensors and people did, below a prefix that keeps it from the live topics.</summary>
-/// <remarks>
-/// Without a pace the messages carry the recording's own times; at a pace they carry none, so that the time of arrival counts.
-/// Job records and alarms have no topics of their own and are left out; so are runs that were worked out.
-/// </remarks>
-public sealed class RecordingPublisher(RecordingReader reader, AgentCall line, string prefix, ReplayPace? pace)
+/// <summary>Publishes what a recording holds, as its sensors and people did: in order, at QoS 1, nothing retained.</summary>
+/// <remarks>Job records and alarms have no topics of their own and are left out; so are runs that were worked out.</remarks>
+/// <param name="root">The first levels of every topic.</param>
+public sealed class RecordingPublisher(AgentCall line, string root)
 {
     private const int MostUnderWay = 200;
 
@@ -21,76 +19,78 @@ public sealed class RecordingPublisher(RecordingReader reader, AgentCall line, s
 
     public long Published { get; private set; }
 
-    /// <summary>Publishes to the end; returns once the broker has taken all of it.</summary>
-    /// <exception cref="IOException">The broker did not take a message, or the recording cannot be read on.</exception>
-    /// <exception cref="InvalidDataException">The recording's compression is damaged.</exception>
-    public async Task RunAsync(Action? onProgress, CancellationToken stop)
-    {
-        while (reader.Read() is { } e)
-        {
-            if (e.Kind is RecordingEventKind.JobRecord or RecordingEventKind.Alarm || e.JobRun is { Inferred: true })
-                continue;
-            if (pace is not null)
-                await pace.WaitUntilAsync(e.At, _ => { }, onProgress, stop);
-            await PublishAsync(e, stop);
-            onProgress?.Invoke();
-        }
+    public static bool HasTopic(RecordingEvent e) =>
+        e.Kind is not (RecordingEventKind.JobRecord or RecordingEventKind.Alarm) && e.JobRun is not { Inferred: true };
 
-        while (_underWay.TryDequeue(out var sent))
-            await sent;
-    }
-
-    private async Task PublishAsync(RecordingEvent e, CancellationToken stop)
+    /// <param name="time">The time that the message bears.</param>
+    /// <exception cref="IOException">The broker did not take an earlier message.</exception>
+    public async Task PublishAsync(RecordingEvent e, Instant time, CancellationToken stop)
     {
-        var time = pace is null ? Rfc3339.Format(e.At) : null;
         if (e.JobRun is { } run)
         {
-            await SayAsync(e.Machine, "job", time, json =>
-            {
-                json.WriteString("event", run.Kind == JobEventKind.Start ? "start" : "end");
-                WriteText(json, "job", run.Job);
-            }, stop);
+            await PublishAsync(run, time, stop);
         }
         else if (e.Service is { } service)
         {
-            await SayAsync(e.Machine, "service", time, json =>
-            {
-                json.WriteString("part", service.Part);
-                json.WriteString("action", service.Action);
-                WriteText(json, "serial", service.Serial);
-                WriteText(json, "note", service.Note);
-                foreach (var (key, value) in service.Details)
-                {
-                    if (key != "time")
-                        json.WriteString(key, value);
-                }
-            }, stop);
+            await PublishAsync(service, time, stop);
         }
         else
         {
             for (var i = 0; i < e.Values.Length; i++)
-            {
-                var value = e.Values[i];
-                await SayAsync(e.Machine, value.Channel.Name, time, json => json.WriteNumber("value", value.Value), stop);
-            }
+                await PublishAsync(e.Machine, e.Values[i], time, stop);
         }
     }
 
-    private async Task SayAsync(string machine, string what, string? time, Action<Utf8JsonWriter> write, CancellationToken stop)
+    /// <inheritdoc cref="PublishAsync(RecordingEvent, Instant, CancellationToken)"/>
+    public Task PublishAsync(string machine, ChannelValue value, Instant time, CancellationToken stop) =>
+        SayAsync(machine, value.Channel.Name, time, json => json.WriteNumber("value", value.Value), stop);
+
+    /// <inheritdoc cref="PublishAsync(RecordingEvent, Instant, CancellationToken)"/>
+    public Task PublishAsync(JobEvent run, Instant time, CancellationToken stop) =>
+        SayAsync(run.Machine, "job", time, json =>
+        {
+            json.WriteString("event", run.Kind == JobEventKind.Start ? "start" : "end");
+            WriteText(json, "job", run.Job);
+        }, stop);
+
+    /// <inheritdoc cref="PublishAsync(RecordingEvent, Instant, CancellationToken)"/>
+    public Task PublishAsync(ServiceEvent service, Instant time, CancellationToken stop) =>
+        SayAsync(service.Machine, "service", time, json =>
+        {
+            json.WriteString("part", service.Part);
+            json.WriteString("action", service.Action);
+            WriteText(json, "serial", service.Serial);
+            WriteText(json, "note", service.Note);
+            foreach (var (key, value) in service.Details)
+            {
+                if (key != "time")
+                    json.WriteString(key, value);
+            }
+        }, stop);
+
+    /// <summary>Returns once the broker has taken all of it.</summary>
+    /// <exception cref="IOException">It did not take a message.</exception>
+    public async Task FinishAsync()
+    {
+        while (_underWay.TryDequeue(out var sent))
+            await sent;
+    }
+
+    private async Task SayAsync(string machine, string what, Instant time, Action<Utf8JsonWriter> write, CancellationToken stop)
     {
         _payload.ResetWrittenCount();
         using (var json = new Utf8JsonWriter(_payload))
         {
             json.WriteStartObject();
             write(json);
-            WriteText(json, "time", time);
+            json.WriteString("time", Rfc3339.Format(time));
             json.WriteEndObject();
         }
 
         // Bounded, so that a slow broker slows the replay and not the memory.
         if (_underWay.Count == MostUnderWay)
             await _underWay.Dequeue();
-        _underWay.Enqueue(line.SayAsync($"{prefix}/laserwatch/{machine}/{what}", _payload.WrittenSpan.ToArray(), stop));
+        _underWay.Enqueue(line.SayAsync($"{root}/{machine}/{what}", _payload.WrittenSpan.ToArray(), stop));
         Published++;
     }
 

@@ -34,6 +34,14 @@ internal sealed class AgentProcess : IDisposable
 
     public static AgentProcess Start(params string[] arguments) => new(Make(arguments));
 
+    /// <summary>Starts it with a standard input that <see cref="TellAsync"/> writes to.</summary>
+    public static AgentProcess StartTold(params string[] arguments)
+    {
+        var process = Make(arguments);
+        process.StartInfo.RedirectStandardInput = true;
+        return new(process);
+    }
+
     /// <param name="environment">Variables besides those of the tests.</param>
     public static AgentProcess StartWith(IReadOnlyDictionary<string, string> environment, params string[] arguments)
     {
@@ -71,6 +79,13 @@ internal sealed class AgentProcess : IDisposable
         }
 
         return (process.ExitCode, await output, await error);
+    }
+
+    /// <summary>Writes a line to its standard input.</summary>
+    public async Task TellAsync(string line)
+    {
+        await _process.StandardInput.WriteLineAsync(line);
+        await _process.StandardInput.FlushAsync();
     }
 
     /// <summary>Waits until the output holds the text.</summary>

@@ -46,7 +46,7 @@ public sealed class RecordingPublisherTests : IDisposable
             await Task.Delay(10, patience.Token);
 
         var (output, error) = (new StringWriter { NewLine = "\n" }, new StringWriter());
-        var publishing = Program.RunAsync(["replay", path, "--to", $"mqtt://127.0.0.1:{link.Port}"], output, error, patience.Token);
+        var publishing = Program.RunAsync(["replay", path, "--to", $"mqtt://127.0.0.1:{link.Port}", "--retime", "original"], output, error, patience.Token);
         List<string> heard = [];
         while (heard.Count < 4)
         {
@@ -73,7 +73,7 @@ public sealed class RecordingPublisherTests : IDisposable
     public async Task A_broker_that_is_not_there_is_exit_status_3()
     {
         var path = Path.Combine(_folder, "a.lp");
-        await File.WriteAllTextAsync(path, "");
+        await File.WriteAllTextAsync(path, "telemetry,machine=a power=1 1000000000");
 
         Assert.Equal(3, await Program.RunAsync(["replay", path, "--to", "mqtt://127.0.0.1:1"], TextWriter.Null, TextWriter.Null));
     }
