@@ -20,6 +20,7 @@ public static class Program
             DemoCommand.Create(),
             CheckCommand.Create(),
             ReplayCommand.Create(),
+            CompareCommand.Create(),
             AlarmsCommand.Create(),
             JobsCommand.Create(),
             ServiceCommand.Create(),

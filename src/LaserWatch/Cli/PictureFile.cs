@@ -29,15 +29,21 @@ internal sealed record PictureFile(string Path, int Width, int Height)
     }
 
     /// <exception cref="CommandException">The file cannot be written.</exception>
-    public async Task WriteAsync(IReadOnlyList<ChannelTrend> trends, CancellationToken stop)
+    public Task WriteAsync(IReadOnlyList<ChannelTrend> trends, CancellationToken stop) =>
+        WriteAsync(() => TrendPlot.ToSvg(trends, Width, Height), () => TrendPlot.ToPng(trends, Width, Height), stop);
+
+    /// <exception cref="CommandException">The file cannot be written.</exception>
+    public Task WriteAsync(ComparisonPlot plot, CancellationToken stop) => WriteAsync(() => plot.ToSvg(Width), () => plot.ToPng(Width), stop);
+
+    private async Task WriteAsync(Func<string> svg, Func<byte[]> png, CancellationToken stop)
     {
         var making = Path + ".part";
         try
         {
             if (IsSvg(Path))
-                await File.WriteAllTextAsync(making, TrendPlot.ToSvg(trends, Width, Height), stop);
+                await File.WriteAllTextAsync(making, svg(), stop);
             else
-                await File.WriteAllBytesAsync(making, TrendPlot.ToPng(trends, Width, Height), stop);
+                await File.WriteAllBytesAsync(making, png(), stop);
             File.Move(making, Path, overwrite: true);
         }
         catch (Exception e) when (e is IOException or UnauthorizedAccessException or ArgumentException or NotSupportedException)

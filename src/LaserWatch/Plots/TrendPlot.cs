@@ -32,10 +32,14 @@ public static partial class TrendPlot
     public static string ToSvg(IReadOnlyList<ChannelTrend> trends, int width = DefaultWidth, int height = DefaultHeight)
     {
         using var plot = Draw(trends, width, height);
-        var svg = plot.GetSvgXml(width, height).Replace($"font-family=\"{PlotFont.Name}\"", $"font-family=\"{PlotFont.Name}, Verdana, sans-serif\"", StringComparison.Ordinal);
         var title = $"<title>{WebUtility.HtmlEncode(Title(trends))}</title><desc>{WebUtility.HtmlEncode(Says(trends))}</desc>";
-        return SvgElement().Replace(svg, match => $"<svg role=\"img\" viewBox=\"0 0 {width} {height}\"{match.Groups[1].Value}>{title}", 1);
+        return Titled(plot.GetSvgXml(width, height), width, height, title);
     }
+
+    /// <summary>An SVG as ScottPlot writes it, with fonts to fall back on and the elements that are read out.</summary>
+    internal static string Titled(string svg, int width, int height, string title) => SvgElement().Replace(
+        svg.Replace($"font-family=\"{PlotFont.Name}\"", $"font-family=\"{PlotFont.Name}, Verdana, sans-serif\"", StringComparison.Ordinal),
+        match => $"<svg role=\"img\" viewBox=\"0 0 {width} {height}\"{match.Groups[1].Value}>{title}", 1);
 
     /// <summary>What the picture says, in words: for a caption, or for those who do not see it.</summary>
     public static string Says(IReadOnlyList<ChannelTrend> trends) => Findings(trends[^1]) is var (now, ahead) ? $"{now} {ahead}" : "";

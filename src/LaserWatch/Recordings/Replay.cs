@@ -1,28 +1,32 @@
 using LaserWatch.Alarms;
-using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Recordings;
 
 /// <summary>Plays a recording through the watch: the same code that watches live, with the recording's own time.</summary>
-/// <remarks>
-/// Every machine is ticked once a second of the recording's time, as live, up to some seconds after each line and after the last:
-/// of a longer time without any line nobody knows whether the machines were off or the recorder was, so nothing is judged in it.
-/// Runs marked as inferred are not played: the watch works them out anew. Alarm lines are not judged either.
-/// </remarks>
-public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange> onAlarm)
+/// <remarks>How time passes in it, and what is not played: see <see cref="ReplayStage"/>.</remarks>
+public sealed class Replay
 {
-    private const long Second = 1_000_000_000;
-    private const long LongestTicking = 20 * Second;
     private const int EventsBetweenProgress = 4096;
 
-    private readonly List<MachineWatch> _machines = [.. shop.Machines];
-    private MachineWatch? _lastMachine;
-    private long _lastEvent;
-    private long? _nextTick;
+    private readonly RecordingReader _reader;
+    private readonly ReplayStage _stage;
 
-    public RecordingCounts Counts => reader.Counts;
+    public Replay(RecordingReader reader, Shop shop, Action<AlarmChange> onAlarm)
+    {
+        _reader = reader;
+        _stage = new ReplayStage(
+            shop,
+            change =>
+            {
+                onAlarm(change);
+                Import?.Told(change);
+            },
+            runs => Import?.Inferred(runs));
+    }
+
+    public RecordingCounts Counts => _reader.Counts;
 
     /// <summary>Where to stop: what comes after is not played. Null: at the end.</summary>
     public Instant? Until { get; init; }
@@ -30,17 +34,17 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
     /// <summary>Takes all that is played, and what comes of it; null: nothing is kept.</summary>
     public RecordingImport? Import { get; init; }
 
-    public Instant? First { get; private set; }
+    public Instant? First => _stage.First;
 
-    public Instant? Last { get; private set; }
+    public Instant? Last => _stage.Last;
 
-    /// <summary>Samples and events of machines beyond those that the shop takes.</summary>
-    public long NotWatched { get; private set; }
+    /// <inheritdoc cref="ReplayStage.NotWatched"/>
+    public long NotWatched => _stage.NotWatched;
 
-    /// <summary>Runs that the watch worked out from beam and air.</summary>
-    public long InferredRuns { get; private set; }
+    /// <inheritdoc cref="ReplayStage.InferredRuns"/>
+    public long InferredRuns => _stage.InferredRuns;
 
-    public IReadOnlyList<MachineWatch> Machines => _machines;
+    public IReadOnlyList<MachineWatch> Machines => _stage.Machines;
 
     /// <summary>Plays to the end.</summary>
     /// <param name="pace">Null: as fast as it can.</param>
@@ -51,11 +55,11 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
     public async Task RunAsync(ReplayPace? pace, Action? onProgress, CancellationToken stop)
     {
         var untilProgress = EventsBetweenProgress;
-        while (reader.Read() is { } e && !(e.Kind is not (RecordingEventKind.JobRecord or RecordingEventKind.Alarm) && e.At > Until))
+        while (_reader.Read() is { } e && !(e.Kind is not (RecordingEventKind.JobRecord or RecordingEventKind.Alarm) && e.At > Until))
         {
             if (pace is not null)
-                await pace.WaitUntilAsync(e.At, PassTime, onProgress, stop).ConfigureAwait(false);
-            Play(e);
+                await pace.WaitUntilAsync(e.At, _stage.PassTime, onProgress, stop).ConfigureAwait(false);
+            _stage.Play(e);
             if (Import is not null)
                 await Import.TakeAsync(e, stop).ConfigureAwait(false);
             if (--untilProgress == 0)
@@ -66,107 +70,7 @@ public sealed class Replay(RecordingReader reader, Shop shop, Action<AlarmChange
             }
         }
 
-        // What waits to be judged in order is judged when nothing more comes.
-        if (Last is { } last)
-            PassTime(last + TimeSpan.FromSeconds(10));
+        _stage.End();
         onProgress?.Invoke();
-    }
-
-    private void Play(RecordingEvent e)
-    {
-        if (e.Kind == RecordingEventKind.Alarm)
-            return;
-        if (e.Kind == RecordingEventKind.JobRecord)
-        {
-            Tell(shop.Observe(e.JobRecord!));
-            return;
-        }
-
-        TakeTimeFrom(e.At);
-        First = First is { } first && first <= e.At ? first : e.At;
-        Last = Last is { } last && last >= e.At ? last : e.At;
-        if (e.JobRun is { Inferred: true })
-            return;
-        if (Find(e.Machine) is not { } machine)
-        {
-            NotWatched += Math.Max(1, e.Values.Length);
-            return;
-        }
-
-        Tell(e.Kind switch
-        {
-            RecordingEventKind.JobRun => machine.Observe(e.JobRun!),
-            RecordingEventKind.Service => machine.Observe(e.Service!),
-            _ => machine.Observe(e.At, e.Values),
-        });
-    }
-
-    private void TakeTimeFrom(Instant at)
-    {
-        var now = at.UnixNanoseconds;
-        if (_nextTick is not null && now < _lastEvent)
-            return; // too late to be put right: time does not run backwards
-        PassTime(at);
-        _lastEvent = now;
-        _nextTick = NextWholeSecond(now);
-    }
-
-    /// <summary>Lets the recording's time pass up to an instant, where it has begun.</summary>
-    private void PassTime(Instant until)
-    {
-        while (_nextTick is { } next && next <= until.UnixNanoseconds)
-        {
-            if (next - _lastEvent is > LongestTicking or < 0 || next > long.MaxValue - Second)
-                return;
-            Tick(new Instant(next));
-            _nextTick = next + Second;
-        }
-    }
-
-    private void Tick(Instant at)
-    {
-        foreach (var machine in _machines)
-        {
-            Tell(machine.Tick(at));
-            var inferred = machine.TakeInferredRuns();
-            InferredRuns += CountStarts(inferred);
-            Import?.Inferred(inferred);
-        }
-    }
-
-    private MachineWatch? Find(string name)
-    {
-        if (_lastMachine is { } last && ReferenceEquals(last.Machine, name))
-            return last;
-        var met = shop.Machines.Count;
-        var machine = shop.Find(name);
-        if (shop.Machines.Count > met)
-            _machines.Add(machine!);
-        return _lastMachine = machine;
-    }
-
-    private void Tell(IReadOnlyList<AlarmChange> changes)
-    {
-        for (var i = 0; i < changes.Count; i++)
-        {
-            onAlarm(changes[i]);
-            Import?.Told(changes[i]);
-        }
-    }
-
-    private static int CountStarts(IReadOnlyList<JobEvent> runs)
-    {
-        var starts = 0;
-        for (var i = 0; i < runs.Count; i++)
-            starts += runs[i].Kind == JobEventKind.Start ? 1 : 0;
-        return starts;
-    }
-
-    private static long NextWholeSecond(long nanoseconds)
-    {
-        var intoSecond = nanoseconds % Second;
-        if (intoSecond < 0)
-            intoSecond += Second;
-        return nanoseconds > long.MaxValue - Second ? long.MaxValue : nanoseconds - intoSecond + Second;
     }
 }

@@ -1,0 +1,134 @@
+using System.Buffers;
+using System.Text;
+using System.Text.Encodings.Web;
+using System.Text.Json;
+using LaserWatch.Alarms;
+using LaserWatch.Rehearsal;
+
+namespace LaserWatch.Cli;
+
+/// <summary>A comparison as one JSON object, for scripts.</summary>
+/// <remarks>
+/// <c>summary</c>; <c>from, to</c> (RFC 3339, null where nothing was played), <c>days</c>; <c>a, b</c>: each <c>configuration, raised, perDay,
+/// low, medium, high, urgent, inAlarmSeconds</c>; <c>sameRules</c>, <c>differences</c> (<c>path, a, b, touchesRules</c>); <c>conditions</c>; <c>alarms</c>: each
+/// <c>machine, condition, fate</c> (<c>same, changed, vanishes, appears</c>), <c>a, b</c> (<c>raised, ended, priority, seconds</c>, or null),
+/// <c>movedSeconds, longerSeconds</c> (null where only one raises it).
+/// </remarks>
+internal static class ComparisonJson
+{
+    private static readonly JsonWriterOptions Options = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };
+
+    public static void Print(ComparisonFound found, TextWriter output)
+    {
+        var comparison = found.Comparison;
+        var bytes = new ArrayBufferWriter<byte>();
+        using (var json = new Utf8JsonWriter(bytes, Options))
+        {
+            json.WriteStartObject();
+            json.WriteString("summary", found.Summary);
+            json.WriteString("from", comparison.First is { } first ? Rfc3339.Format(first) : null);
+            json.WriteString("to", comparison.Last is { } last ? Rfc3339.Format(last) : null);
+            json.WriteNumber("days", comparison.Days);
+            Write(json, "a", found.NameA, comparison.A, comparison);
+            Write(json, "b", found.NameB, comparison.B, comparison);
+            json.WriteBoolean("sameRules", found.SameRules);
+            json.WriteStartArray("differences");
+            foreach (var d in found.Differences)
+            {
+                json.WriteStartObject();
+                json.WriteString("path", d.Path);
+                WriteRaw(json, "a", d.A);
+                WriteRaw(json, "b", d.B);
+                json.WriteBoolean("touchesRules", d.TouchesRules);
+                json.WriteEndObject();
+            }
+
+            json.WriteEndArray();
+            json.WriteStartArray("conditions");
+            foreach (var condition in comparison.Conditions)
+                Write(json, condition);
+            json.WriteEndArray();
+            json.WriteStartArray("alarms");
+            foreach (var pair in comparison.Pairs)
+                Write(json, pair);
+            json.WriteEndArray();
+            json.WriteEndObject();
+        }
+
+        output.WriteLine(Encoding.UTF8.GetString(bytes.WrittenSpan));
+    }
+
+    private static void Write(Utf8JsonWriter json, string name, string configuration, SideTally side, Comparison comparison)
+    {
+        json.WriteStartObject(name);
+        json.WriteString("configuration", configuration);
+        json.WriteNumber("raised", side.Raised);
+        WriteNumber(json, "perDay", comparison.PerDay(side));
+        foreach (var priority in Enum.GetValues<AlarmPriority>())
+            json.WriteNumber(priority.Name(), side.ByPriority[(int)priority]);
+        json.WriteNumber("inAlarmSeconds", side.Stood.TotalSeconds);
+        json.WriteEndObject();
+    }
+
+    private static void Write(Utf8JsonWriter json, ConditionTally c)
+    {
+        json.WriteStartObject();
+        json.WriteString("machine", c.Machine);
+        json.WriteString("condition", c.Condition);
+        json.WriteNumber("raisedA", c.RaisedA);
+        json.WriteNumber("raisedB", c.RaisedB);
+        json.WriteNumber("same", c.Same);
+        json.WriteNumber("changed", c.Moved);
+        json.WriteNumber("vanish", c.Vanish);
+        json.WriteNumber("appear", c.Appear);
+        json.WriteNumber("inAlarmSecondsA", c.StoodA.TotalSeconds);
+        json.WriteNumber("inAlarmSecondsB", c.StoodB.TotalSeconds);
+        json.WriteEndObject();
+    }
+
+    private static void Write(Utf8JsonWriter json, AlarmPair pair)
+    {
+        json.WriteStartObject();
+        json.WriteString("machine", pair.Machine);
+        json.WriteString("condition", pair.Condition);
+        json.WriteString("fate", pair.Fate switch { AlarmFate.Same => "same", AlarmFate.Changed => "changed", AlarmFate.Vanishes => "vanishes", _ => "appears" });
+        Write(json, "a", pair.A);
+        Write(json, "b", pair.B);
+        WriteNumber(json, "movedSeconds", pair.MovedBy?.TotalSeconds);
+        WriteNumber(json, "longerSeconds", pair.LongerBy?.TotalSeconds);
+        json.WriteEndObject();
+    }
+
+    private static void Write(Utf8JsonWriter json, string name, RaisedAlarm? alarm)
+    {
+        if (alarm is null)
+        {
+            json.WriteNull(name);
+            return;
+        }
+
+        json.WriteStartObject(name);
+        json.WriteString("raised", Rfc3339.Format(alarm.Raised));
+        json.WriteString("ended", alarm.Ended is { } ended ? Rfc3339.Format(ended) : null);
+        json.WriteString("priority", alarm.Priority.Name());
+        json.WriteNumber("seconds", alarm.Length.TotalSeconds);
+        json.WriteEndObject();
+    }
+
+    private static void WriteNumber(Utf8JsonWriter json, string name, double? value)
+    {
+        if (value is { } number)
+            json.WriteNumber(name, number);
+        else
+            json.WriteNull(name);
+    }
+
+    private static void WriteRaw(Utf8JsonWriter json, string name, string? value)
+    {
+        json.WritePropertyName(name);
+        if (value is null)
+            json.WriteNullValue();
+        else
+            json.WriteRawValue(value);
+    }
+}
