@@ -64,6 +64,9 @@ public sealed partial class Symptoms
     {
         if (Value(Channel.CoolantFlow, inRunOnly: true) is not { } look)
         {
+            // Without a flow meter the alarm is the heat balance's word.
+            if (Raised(Conditions.CoolantFlowLow))
+                Observe("coolant-flow", ("coolant-flow-low", Sure), ("", 0), "by the heat balance the coolant's flow is low");
             Miss(Channel.CoolantFlow, "a weak pump or a pinched hose");
             return;
         }

@@ -13,9 +13,6 @@ public sealed class AirLine(SeededNoise noise)
     private const double TankLitres = 50, CompressorLitresPerMinute = 160;
     private const double CutIn = 5.5, CutOut = 7.5;
 
-    /// <summary>How much of a bar in the tank the regulator lets through.</summary>
-    private const double SupplyEffect = 0.02;
-
     private static readonly TimeSpan Filling = TimeSpan.FromSeconds(0.35);
 
     private readonly Wander _draw = new(noise, TimeSpan.FromSeconds(4));
@@ -25,6 +22,9 @@ public sealed class AirLine(SeededNoise noise)
 
     /// <summary>Gauge pressure the regulator is set to, kPa.</summary>
     public double RegulatorSetting { get; set; }
+
+    /// <summary>How much of a bar in the tank the regulator lets through: the sawtooth that the sensor sees.</summary>
+    public double SupplyEffect { get; init; } = 0.02;
 
     /// <summary>What is left of the hose's conductance; 1 is a free hose.</summary>
     public double LineOpen { get; set; } = 1;

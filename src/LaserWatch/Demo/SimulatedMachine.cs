@@ -34,7 +34,7 @@ public sealed class SimulatedMachine
         _operator = noise.Part(2);
         _room = new SimulatedRoom(noise.Part(3));
         _tube = new TubeAndSupply(noise.Part(4), options.SupplyLimitMilliamps, options.MainsDeviation);
-        _air = new AirLine(noise.Part(5));
+        _air = new AirLine(noise.Part(5)) { SupplyEffect = options.RegulatorSupplyEffect };
         _coolant = new CoolantLoop(noise.Part(6), options.Cooler);
         foreach (var channel in options.Channels)
             _sensors.Add(Sensor(channel, noise.Part(100 + channel.Index)));

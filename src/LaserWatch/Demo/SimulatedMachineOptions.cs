@@ -37,6 +37,9 @@ public sealed record SimulatedMachineOptions
     /// <summary>How far the mains stray, as a standard deviation; a supply at its voltage limit passes it on to the current.</summary>
     public double MainsDeviation { get; init; } = 0.015;
 
+    /// <summary>How much of the compressor's swing the air regulator lets through, as a fraction.</summary>
+    public double RegulatorSupplyEffect { get; init; } = 0.02;
+
     /// <summary>Beam-on hours of the tube at the start.</summary>
     public double BeamHours { get; init; } = 120;
 

@@ -9,7 +9,12 @@ public static class CaseScenarios
 {
     public const string Shop = "bay1";
 
-    public static IReadOnlyList<CaseScenario> All { get; } = [AirCases.HoseKink()];
+    public static IReadOnlyList<CaseScenario> All { get; } = 
+    [
+        AirCases.HoseKink(), AirCases.CompressorTrip(), AirCases.WrongRegulatorSetting(), AirCases.NozzleClogging(),
+        CoolantCases.FanClogged(), CoolantCases.PumpWeak(), TubeCases.AgeingTube(), TubeCases.FailingSupply(),
+        HealthyCases.PlainDay(), HealthyCases.HotAfternoon(),
+    ];
 
     internal static JobRecord Birch(Instant recorded, double current = 18.2) => new(
         "birch-6-cut", recorded, "birch plywood 6 mm", new PowerPercent(66), 11, new Kilopascals(210), new Milliamps(current));
@@ -37,6 +42,20 @@ public static class CaseScenarios
 
     internal static Instant Time(int year, int month, int day, int hour = 0, int minute = 0, int second = 0) =>
         Instant.From(new DateTimeOffset(year, month, day, hour, minute, second, TimeSpan.Zero));
+
+    /// <summary>Runs one after another, each some minutes long, with some minutes between.</summary>
+    internal static PlannedRun[] Runs(Instant first, double gapMinutes, params (JobRecord Job, double Minutes)[] jobs)
+    {
+        var runs = new PlannedRun[jobs.Length];
+        var start = first;
+        for (var i = 0; i < jobs.Length; i++)
+        {
+            runs[i] = Run(jobs[i].Job, start, jobs[i].Minutes);
+            start = runs[i].End + TimeSpan.FromMinutes(gapMinutes);
+        }
+
+        return runs;
+    }
 
     internal static PlannedRun Run(JobRecord job, Instant start, double minutes) => new(job, start, TimeSpan.FromMinutes(minutes));
 }
