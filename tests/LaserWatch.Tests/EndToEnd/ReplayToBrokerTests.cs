@@ -53,6 +53,72 @@ public sealed class ReplayToBrokerTests : IDisposable
             heard.Lines.Select(Message.Read).Select(m => (m.Topic, m.Value, m.Time)));
     }
 
+    [SkippableFact]
+    public async Task A_broker_that_asks_who_comes_is_told_by_the_configuration_over_TLS()
+    {
+        await using var broker = await SecureMosquitto.StartAsync(folder =>
+        {
+            var authority = new OpensslAuthority(folder);
+            authority.Issue("broker", "IP:127.0.0.1");
+        });
+        File.WriteAllText(Path.Combine(_folder, "secret"), SecureMosquitto.PasswordOf("training"));
+        var config = Path.Combine(_folder, "laserwatch.json");
+        File.WriteAllText(config, $$"""
+            { "broker": { "host": "127.0.0.1", "port": {{broker.Port}}, "user": "training", "password": { "file": "secret" },
+              "tls": { "enabled": true, "caFile": "{{Path.Combine(broker.Folder, "ca.pem")}}" } } }
+            """);
+        var path = Write(Seconds(3, i => $"power={i}"));
+        broker.ProbeLevel = "training/probe";
+        var heard = await broker.ListenAsync("training/+/+/+", SecureMosquitto.Login(broker, "training"));
+
+        var (exit, _, error) = await AgentProcess.RunAsync("replay", path, "--to", $"mqtts://127.0.0.1:{broker.Port}", "--config", config);
+
+        Assert.Equal((0, ""), (exit, error));
+        await RealBroker.UntilAsync(() => heard.Lines.Count >= 3, $"not all came: {heard.Lines.Count}");
+
+        // Nor may it say anything elsewhere, and its password goes nowhere else.
+        (exit, _, error) = await AgentProcess.RunAsync("replay", path, "--to", $"mqtts://127.0.0.1:{broker.Port}/other", "--config", config, "--onto-live-topics");
+        Assert.Equal(3, exit);
+        Assert.Contains("NotAuthorized", error, StringComparison.Ordinal);
+        (exit, _, error) = await AgentProcess.RunAsync("replay", path, "--to", "mqtts://localhost:8883", "--config", config);
+        Assert.Equal(2, exit);
+        Assert.Contains("its user and password go nowhere else", error, StringComparison.Ordinal);
+    }
+
+    [SkippableFact]
+    public async Task Onto_live_topics_it_goes_only_where_it_is_allowed_and_nobody_is_at_work()
+    {
+        await using var broker = await RealBroker.StartAsync();
+        var clients = new MosquittoClients(broker.Port);
+        var heard = await broker.ListenAsync("laserwatch/bay1/power");
+        var path = Write(Seconds(1, _ => "power=7"));
+        string[] live = ["replay", path, "--to", Url(broker), "--onto-live-topics"];
+
+        var (exit, output, _) = await AgentProcess.RunAsync(live);
+        Assert.Equal((0, $"published 1 message(s) to 127.0.0.1:{broker.Port} below laserwatch\n"), (exit, output));
+        await RealBroker.UntilAsync(() => heard.Lines.Count == 1, "nothing came");
+
+        // A machine's samples, once a second.
+        var refused = AgentProcess.RunAsync(live);
+        while (!refused.IsCompleted)
+            await clients.PublishAsync("laserwatch/bay9/air_pressure", "210");
+        (exit, _, var error) = await refused;
+        Assert.Equal(1, exit);
+        Assert.Contains("laserwatch/bay9/air_pressure is in use", error, StringComparison.Ordinal);
+
+        // An agent that is only waiting; one that went down leaves "offline" behind.
+        await clients.PublishAsync("laserwatch/_agent/status", Encoding.UTF8.GetBytes("""{"state":"online"}"""), "-r");
+        (exit, _, error) = await AgentProcess.RunAsync(live);
+        Assert.Equal(1, exit);
+        Assert.Contains("an agent is online (laserwatch/_agent/status)", error, StringComparison.Ordinal);
+        Assert.Single(heard.Lines);
+
+        (exit, _, error) = await AgentProcess.RunAsync([.. live, "--although-live"]);
+        Assert.Equal(0, exit);
+        Assert.Contains("published there all the same", error, StringComparison.Ordinal);
+        await RealBroker.UntilAsync(() => heard.Lines.Count == 2, "nothing came");
+    }
+
     private static string Url(RealBroker broker) => $"mqtt://127.0.0.1:{broker.Port}";
 
     private static IEnumerable<string> Seconds(int count, Func<int, string> fields) => Enumerable.Range(0, count).Select(i =>

@@ -25,6 +25,12 @@ public sealed class RealBroker : IAsyncDisposable
 
     public string Folder { get; }
 
+    /// <summary>What listeners say of a message, beginning with its topic, in the words of <c>mosquitto_sub -F</c>.</summary>
+    public string Format { get; set; } = "%t %p";
+
+    /// <summary>Below it a listener finds out that it is subscribed; where an access list holds, a level that its user may write and read.</summary>
+    public string ProbeLevel { get; set; } = "probe";
+
     /// <param name="settings">Lines of mosquitto.conf; <c>FOLDER</c> stands for the temporary folder. None: anybody may come.</param>
     /// <param name="files">Called with the temporary folder before the start.</param>
     public static async Task<RealBroker> StartAsync(string[]? settings = null, Action<string>? files = null)
@@ -78,7 +84,7 @@ public sealed class RealBroker : IAsyncDisposable
     }
 
     /// <summary>Everything that comes on a topic from now on, as <c>topic payload</c>; returns once subscribed.</summary>
-    public Task<Listener> ListenAsync(string filter, params string[] more) => Listener.StartAsync(_clients.Add, probe => PublishAsync(probe, "here", 1, ["-r", .. more]), Port, filter, more);
+    public Task<Listener> ListenAsync(string filter, params string[] more) => Listener.StartAsync(_clients.Add, probe => PublishAsync(probe, "here", 1, ["-r", .. more]), Port, filter, more, ProbeLevel, Format);
 
     public static int FreePort()
     {
@@ -177,14 +183,14 @@ public sealed class Listener
     /// <summary>Waits for a line, bounded.</summary>
     public Task HearsAsync(string line) => RealBroker.UntilAsync(() => Lines.Contains(line), $"not heard: {line}; heard: {string.Join(" | ", Lines)}");
 
-    internal static async Task<Listener> StartAsync(Action<Process> own, Func<string, Task> retain, int port, string filter, string[] more)
+    internal static async Task<Listener> StartAsync(Action<Process> own, Func<string, Task> retain, int port, string filter, string[] more, string level = "probe", string format = "%t %p")
     {
         var listener = new Listener();
 
         // The retained probe comes when the subscription stands: its talk of it (-d) sits in a buffer.
-        var probe = $"probe/{Guid.NewGuid()}";
+        var probe = $"{level}/{Guid.NewGuid()}";
         await retain(probe);
-        var client = RealBroker.Start("mosquitto_sub", ["-h", "127.0.0.1", "-p", $"{port}", "-t", filter, "-t", probe, "-q", "1", "-F", "%t %p", .. more]);
+        var client = RealBroker.Start("mosquitto_sub", ["-h", "127.0.0.1", "-p", $"{port}", "-t", filter, "-t", probe, "-q", "1", "-F", format, .. more]);
         own(client);
         var subscribed = new TaskCompletionSource(TaskCreationOptions.RunContinuationsAsynchronously);
         client.OutputDataReceived += (_, line) =>

@@ -22,7 +22,7 @@ internal static class SecureMosquitto
             files(folder);
             File.Copy(Path.Combine(config, "mosquitto.acl"), Path.Combine(folder, "laserwatch.acl"));
             File.WriteAllText(Path.Combine(folder, "passwords"), "");
-            foreach (var user in new[] { "laserwatch", "bay1", "bay1-air", "bay1-controller", "ana", "board" })
+            foreach (var user in new[] { "laserwatch", "bay1", "bay1-air", "bay1-controller", "ana", "board", "training" })
                 SetPassword(folder, user, PasswordOf(user));
         });
     }
