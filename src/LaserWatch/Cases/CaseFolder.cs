@@ -43,21 +43,47 @@ public static partial class CaseFolder
         return new(folder, mistakes.Count == 0 ? read : null, mistakes);
     }
 
-    /// <summary>Makes a folder that appears only when it is whole.</summary>
+    /// <summary>Writes a case into a new folder, which appears only when it is whole.</summary>
     /// <param name="sheet">The text of <c>case.json</c>.</param>
-    /// <param name="writeRecording">Writes the recording's lines; packing is done here.</param>
+    /// <param name="writeRecording">Writes the recording's lines; they are packed here.</param>
+    /// <param name="notes">The text of <c>notes.md</c>, from what came of the writing and the recording's file.</param>
     /// <exception cref="IOException">Something of that name is there already, or it cannot be written.</exception>
-    public static async Task<T> WriteAsync<T>(string folder, string sheet, Func<Stream, Task<T>> writeRecording, Func<T, string> notes)
+    public static Task<T> WriteAsync<T>(string folder, string sheet, Func<Stream, Task<T>> writeRecording, Func<T, string, string> notes) =>
+        MakeAsync(folder, async unfinished =>
+        {
+            var recording = Path.Combine(unfinished, PackedRecording);
+            var outcome = await Recordings.WholeFile.WriteAsync(recording, writeRecording).ConfigureAwait(false);
+            await File.WriteAllTextAsync(Path.Combine(unfinished, SheetFile), sheet).ConfigureAwait(false);
+            await File.WriteAllTextAsync(Path.Combine(unfinished, NotesFile), notes(outcome, recording)).ConfigureAwait(false);
+            return outcome;
+        });
+
+    /// <summary>A shipped case as a folder, byte for byte.</summary>
+    /// <exception cref="IOException">Something of that name is there already, or it cannot be written.</exception>
+    public static Task CopyAsync(string shipped, string folder) => MakeAsync(folder, async unfinished =>
+    {
+        foreach (var file in (string[])[PackedRecording, SheetFile, NotesFile])
+            await File.WriteAllBytesAsync(Path.Combine(unfinished, file), ShippedCases.Bytes(shipped, file)).ConfigureAwait(false);
+        return true;
+    });
+
+    /// <exception cref="IOException">Something of that name is there already.</exception>
+    public static void RefuseExisting(string folder)
+    {
+        if (Path.Exists(folder))
+            throw new IOException($"{folder} is there already, and nothing is ever written over; name another folder");
+    }
+
+    private static async Task<T> MakeAsync<T>(string folder, Func<string, Task<T>> fill)
     {
         var whole = Path.TrimEndingDirectorySeparator(Path.GetFullPath(folder));
         RefuseExisting(whole);
-        var unfinished = Directory.CreateDirectory(whole + ".unfinished").FullName;
+        var unfinished = whole + ".unfinished";
+        RefuseExisting(unfinished);
+        Directory.CreateDirectory(unfinished);
         try
         {
-            var outcome = await Recordings.WholeFile.WriteAsync(Path.Combine(unfinished, PackedRecording), writeRecording).ConfigureAwait(false);
-            await File.WriteAllTextAsync(Path.Combine(unfinished, SheetFile), sheet).ConfigureAwait(false);
-            await File.WriteAllTextAsync(Path.Combine(unfinished, NotesFile), notes(outcome)).ConfigureAwait(false);
-            RefuseExisting(whole);
+            var outcome = await fill(unfinished).ConfigureAwait(false);
             Directory.Move(unfinished, whole);
             return outcome;
         }
@@ -66,13 +92,6 @@ public static partial class CaseFolder
             Directory.Delete(unfinished, recursive: true);
             throw;
         }
-    }
-
-    /// <exception cref="IOException">Something of that name is there already.</exception>
-    public static void RefuseExisting(string folder)
-    {
-        if (Path.Exists(folder))
-            throw new IOException("it is there already, and nothing is ever written over; name another folder");
     }
 
     private static string? RecordingIn(string folder, List<ConfigurationMistake> mistakes)

@@ -27,7 +27,7 @@ internal static class CaseReading
             Machine = read.Machine,
             Level = read.Level,
             Causes = read.Causes,
-            Began = read.Began,
+            Began = read.BeganAt,
             WatchFrom = read.WatchFrom,
             Checks = read.Checks,
             Summary = read.Summary,

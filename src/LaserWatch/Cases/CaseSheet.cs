@@ -20,7 +20,8 @@ internal sealed record CaseSheet
 
     public required IReadOnlyList<string> Causes { get; init; }
 
-    public required Instant? Began { get; init; }
+    /// <summary>As text, so that what is still to be filled in can stand there and be told by its name.</summary>
+    public required string? Began { get; init; }
 
     public Instant? WatchFrom { get; init; }
 
@@ -40,8 +41,11 @@ internal sealed record CaseSheet
             yield return new("title", "still to be filled in", "write what the case is called in a list, without the answer");
         if (IsToFillIn(Summary))
             yield return new("summary", "still to be filled in", "write one sentence that the trainee is told at the start, without the answer");
-        if (Causes.Count == 0 && Began is not null)
+        const string beganMend = "write when it began to go wrong, as in \"2026-03-09T08:00:00Z\", or null where nobody knows";
+        if (Began is not null && Causes.Count == 0 && !IsToFillIn(Began))
             yield return new("began", "nothing is wrong, and yet it began", "write null, or name the cause");
+        else if (Began is not null && BeganAt is null)
+            yield return new("began", IsToFillIn(Began) ? "still to be filled in" : $"'{Began}' is not a date or time", beganMend);
         foreach (var (member, list) in new[] { ("causes", Causes), ("checks", Checks) })
         {
             for (var i = 1; i < list.Count; i++)
@@ -51,6 +55,10 @@ internal sealed record CaseSheet
             }
         }
     }
+
+    /// <summary>Null where it is null, or no time.</summary>
+    [System.Text.Json.Serialization.JsonIgnore]
+    public Instant? BeganAt => Began is not null && InstantText.TryParse(Began, out var at) ? at : null;
 
     public static bool IsToFillIn(string text) => text.StartsWith(ToFillIn, StringComparison.Ordinal);
 }

@@ -7,6 +7,11 @@ public static class CaseCommand
 {
     public static Command Create() => new("case", "Training cases: a recording, what really was wrong, and what a good operator checks.")
     {
+        CaseListCommand.Create(),
+        CaseShowCommand.Create(),
+        CaseCopyCommand.Create(),
+        CaseNewCommand.Create(),
+        CaseCheckCommand.Create(),
         CaseMakeCommand.Create(),
     };
 }

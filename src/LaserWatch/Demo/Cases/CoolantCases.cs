@@ -34,7 +34,7 @@ internal static class CoolantCases
         var (birch, mdf) = (Birch(Time(2026, 2, 2)), Mdf(Time(2026, 2, 9)));
         var machine = Machine(106, new SimulatedFault(FaultKind.WeakPump, began, Instant.MaxValue, 0.5, TimeSpan.FromMinutes(15)));
         return new(
-            "no-flow-meter", [birch, mdf], machine with { Channels = [.. machine.Channels.Where(channel => channel != Channel.CoolantFlow)] },
+            "quiet-tuesday", [birch, mdf], machine with { Channels = [.. machine.Channels.Where(channel => channel != Channel.CoolantFlow)] },
             [
                 new PlannedShift(first, first + TimeSpan.FromMinutes(90), [.. Runs(first + TimeSpan.FromMinutes(2), 2, (birch, 20), (mdf, 20), (birch, 20), (mdf, 20))]),
                 new PlannedShift(second, second + TimeSpan.FromMinutes(90), [.. Runs(second + TimeSpan.FromMinutes(2), 2, (birch, 20), (mdf, 20), (birch, 20), (mdf, 20))]),
