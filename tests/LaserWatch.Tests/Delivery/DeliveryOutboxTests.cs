@@ -144,7 +144,8 @@ public class DeliveryOutboxTests
         File.WriteAllText(folder.File("laserwatch.outbox.db"), "this is not a database, whatever its name says");
         var options = LaserWatchOptions.Default with
         {
-            Store = new StoreOptions { Path = folder.File("laserwatch.db") }, Delivery = Told.By(("office", Told.RaisedAndEnded)),
+            Store = new StoreOptions { Path = folder.File("laserwatch.db") },
+            Delivery = Told.By(("office", Told.RaisedAndEnded)),
         };
         await using var outbox = new DeliveryOutbox(options, TimeProvider.System, new LogLines<DeliveryOutbox>());
         await using var bench = new DeliveryBench();
