@@ -192,13 +192,15 @@ public sealed class AlarmLatch
         _shelvedUntil = null;
         _changing = null;
         _acknowledged = announced.State == AlarmState.Acknowledged ? announced.Time : null;
-        if (announced.State is AlarmState.Unacknowledged or AlarmState.Acknowledged && !announced.IsLatched)
+        _setAside = announced.State == AlarmState.SuppressedByDesign && announced.FollowsFrom is null;
+        if ((announced.State is AlarmState.Unacknowledged or AlarmState.Acknowledged && !announced.IsLatched)
+            || (announced.State == AlarmState.SuppressedByDesign && !_setAside))
         {
             _breach = true;
             _grade = NotKnown;
             _raised = announced;
         }
-        else if (announced.State is AlarmState.Normal or AlarmState.ReturnedUnacknowledged or AlarmState.Acknowledged)
+        else if (_setAside || announced.State is AlarmState.Normal or AlarmState.ReturnedUnacknowledged or AlarmState.Acknowledged)
         {
             _breach = false;
             _grade = 0;

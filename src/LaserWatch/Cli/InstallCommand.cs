@@ -6,8 +6,8 @@ namespace LaserWatch.Cli;
 /// <summary><c>laserwatch install</c>: the agent as a service of this machine; run again with a newer program, its upgrade.</summary>
 public static class InstallCommand
 {
-    /// <summary>What the unit hides from the service.</summary>
-    private static readonly string[] HiddenFolders = ["/home/", "/root/", "/run/user/", "/tmp/", "/var/tmp/"];
+    /// <summary>What the unit hides from the service, besides the home of whoever installs.</summary>
+    private static readonly string[] HiddenFolders = ["/home/", "/run/user/", "/tmp/", "/var/tmp/"];
 
     public static Command Create()
     {
@@ -65,7 +65,8 @@ public static class InstallCommand
         var folder = Path.GetFullPath(programFolder ?? InstallLayout.Linux().ProgramFolder).TrimEnd('/');
         if (folder.Length == 0 || folder.Any(c => !char.IsAsciiLetterOrDigit(c) && c is not ('/' or '.' or '_' or '-')))
             throw new CommandException(ExitCode.BadUsage, $"--to {programFolder}: name a folder of its own in letters, digits and . _ - alone, such as /opt/laserwatch.");
-        if (HiddenFolders.Any(hidden => (folder + "/").StartsWith(hidden, StringComparison.Ordinal)))
+        var home = Environment.GetFolderPath(Environment.SpecialFolder.UserProfile).TrimEnd('/');
+        if (HiddenFolders.Concat(home.Length > 0 ? [home + "/"] : []).Any(hidden => (folder + "/").StartsWith(hidden, StringComparison.Ordinal)))
             throw new CommandException(ExitCode.BadUsage, $"--to {programFolder}: the service cannot see {folder}, as it is shut out of homes and temporary folders; name another, such as /opt/laserwatch.");
         return InstallLayout.Linux(folder);
     }

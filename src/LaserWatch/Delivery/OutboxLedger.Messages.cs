@@ -116,11 +116,10 @@ internal sealed partial class OutboxLedger
         var priority = taken.Change.Priority;
         if (transition != AlarmTransition.Raised && RaisedBy(taken) is { } raised && raised.Change.Priority > priority)
             priority = raised.Change.Priority;
-        var isGrouped = IsGrouped(taken.Change, transition);
         foreach (var outlet in _router.Outlets)
         {
             if (_router.Wants(outlet, taken.Change, transition, priority) || escalatedTo.Contains(outlet))
-                Tell(outlet, taken, step: 0, priority, taken.Change.Time, now, isGrouped);
+                Tell(outlet, taken, step: 0, priority, taken.Change.Time, now, IsGrouped(outlet, taken.Change, transition));
         }
     }
 
@@ -128,7 +127,7 @@ internal sealed partial class OutboxLedger
     /// In a flood only what is urgent goes at once, and the first root cause of each kind: the same trouble at ten machines is one
     /// piece of news. Everything else is told together.
     /// </summary>
-    private bool IsGrouped(AlarmChange change, AlarmTransition transition)
+    private bool IsGrouped(string outlet, AlarmChange change, AlarmTransition transition)
     {
         if (!_flood.InFlood)
             return false;
@@ -136,7 +135,7 @@ internal sealed partial class OutboxLedger
             return true;
         if (change.Priority == AlarmPriority.Urgent)
             return false;
-        return !_flood.IsRoot(change) || !_rootsTold.Add(change.Condition);
+        return !_flood.IsRoot(change) || !_rootsTold.Add((outlet, change.Condition));
     }
 
     /// <summary>Gives the outlet a change: at once, or held.</summary>

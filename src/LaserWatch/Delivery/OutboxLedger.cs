@@ -43,7 +43,7 @@ internal sealed partial class OutboxLedger : IDisposable
 
     // Its own, and not the pipeline's, which runs on another thread.
     private readonly FloodWatch _flood;
-    private readonly HashSet<string> _rootsTold = [];
+    private readonly HashSet<(string Outlet, string Condition)> _rootsTold = [];
 
     public OutboxLedger(string path, DeliveryRouter router, FloodOptions flood, Instant now)
     {

@@ -117,8 +117,10 @@ internal sealed class WebhookOutlet : IOutlet, IDisposable
         {
             >= 200 and < 300 => OutletAnswer.Delivered,
             >= 300 and < 400 => OutletAnswer.Later($"{said}, and redirects are not followed; put 'url' right"),
-            (int)HttpStatusCode.RequestTimeout or (int)HttpStatusCode.TooManyRequests or 425 => OutletAnswer.Later(said, RetryAfter(response)),
-            >= 400 and < 500 => OutletAnswer.Refused(said),
+            // About this message, and no other: the next one may be taken.
+            400 or 410 or 413 or 415 or 422 => OutletAnswer.Refused(said),
+            // A secret, a right or an address that somebody will put right: the alarm waits for that.
+            401 or 403 or 404 or 405 or 407 => OutletAnswer.Later($"{said}; put 'url', 'token' or 'secret' right, here or there", RetryAfter(response)),
             _ => OutletAnswer.Later(said, RetryAfter(response)),
         };
     }

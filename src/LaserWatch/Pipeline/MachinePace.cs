@@ -76,19 +76,26 @@ public sealed class MachinePace
             ReachableSince(jump.After);
     }
 
-    /// <summary>How the watch must move before it takes samples that bear our time; null: not at all.</summary>
+    /// <summary>How the watch must move before it takes a sample; null: not at all.</summary>
+    /// <param name="stampedByUs">The sample bears the time of its arrival.</param>
     /// <param name="mostAhead">How far a sensor's clock may be ahead of ours: a newest sample further ahead bore the time of ours, before it was set back.</param>
-    public ClockShift? ShiftDue(Instant arrival, TimeSpan mostAhead)
+    public ClockShift? ShiftDue(Instant sampleTime, Instant arrival, bool stampedByUs, TimeSpan mostAhead)
     {
         if (_newest is not { } newest)
             return null;
-        if (_shiftIsDue)
+        if (_shiftIsDue && (stampedByUs || WentWithOurClock(sampleTime, arrival)))
             return Shift(newest, _unshifted);
+        if (!stampedByUs)
+            return null;
 
         // Nobody saw the clock set back where that was before the start.
         var ahead = newest - arrival;
         return ahead > (_setBackUnheard ? Window : mostAhead) ? Shift(newest, ahead.Negate()) : null;
     }
+
+    // A sensor's own time is not taken while it is far off ours; when our clock is put right again it is, and leaps as far as our clock did.
+    private bool WentWithOurClock(Instant sampleTime, Instant arrival) =>
+        _unshifted.Duration() > 2 * Window && (sampleTime - (arrival - _lag + _unshifted)).Duration() < Window;
 
     /// <summary>The machine's time at a tick; null where it stands still, or nothing was ever heard.</summary>
     public Instant? TimeAt(Instant tick) => _newest is null || tick < _standsStillUntil ? null : Translate(tick);

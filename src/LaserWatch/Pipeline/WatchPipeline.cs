@@ -154,7 +154,8 @@ public sealed class WatchPipeline(
 
     private void Judge(Station station, in RawMessage message)
     {
-        if (BearsOurTime(message.Arrival) && station.Pace.ShiftDue(message.Arrival, _mostAhead) is { } shift)
+        if (_decoded.Samples.Count > 0
+            && station.Pace.ShiftDue(_decoded.Samples[0].At, message.Arrival, BearsOurTime(message.Arrival), _mostAhead) is { } shift)
             Shift(station, shift);
         var watch = station.Watch;
         TellApart(station, CollectionsMarshal.AsSpan(_decoded.Samples), message.Arrival);

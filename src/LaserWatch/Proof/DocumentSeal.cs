@@ -22,7 +22,8 @@ internal sealed record PageSeal(string Kind, string Machine, string Made, Digest
         return Encoding.UTF8.GetBytes(text.ToString());
     }
 
-    public bool Holds() => LogJson.TryBase64(Key, out var key) && LogJson.TryBase64(Signature, out var signature) && SigningKey.Verifies(key, TextToSign(), signature);
+    /// <summary>The kind is not among what is signed, so it must be the one that it can be.</summary>
+    public bool Holds() => Kind == KindName && LogJson.TryBase64(Key, out var key) && LogJson.TryBase64(Signature, out var signature) && SigningKey.Verifies(key, TextToSign(), signature);
 }
 
 /// <summary>Puts annex and seal into a page, behind all that is read.</summary>

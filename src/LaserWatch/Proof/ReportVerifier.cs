@@ -66,9 +66,15 @@ internal static class ReportVerifier
     private static void ComparePage(byte[] page, (int Start, int Length) place, PageSeal seal, VerificationReport report)
     {
         byte[] empty = [.. page.AsSpan(0, place.Start), .. page.AsSpan(place.Start + place.Length)];
-        if (Digest.Of(empty) == seal.Page)
-            return;
         var now = PageSections.Hash(empty);
+        if (Digest.Of(empty) == seal.Page)
+        {
+            // Signed in the order of their names; another order in the seal is a change all the same.
+            if (!seal.Sections.Keys.SequenceEqual(now.Keys))
+                report.Add(new Finding(null, null, null, FindingKinds.Altered, "the seal does not list the sections in the order of the page"));
+            return;
+        }
+
         var told = report.FindingCount;
         foreach (var (id, hash) in seal.Sections)
         {

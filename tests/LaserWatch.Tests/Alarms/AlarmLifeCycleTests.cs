@@ -238,6 +238,31 @@ public class AlarmLifeCycleTests
         }, iter: 500, seed: "0N0XIzNsQ0O2");
     }
 
+    [Theory]
+    [InlineData("B", "true", "B")]
+    [InlineData("B", "false", "D")]
+    [InlineData("C", "false", "A")]
+    [InlineData("D", "true", "B")]
+    [InlineData("set aside", "false", "A")]
+    [InlineData("set aside", "true", "B")]
+    [InlineData("folded", "false", "A")]
+    [InlineData("folded", "unsuppress", "B")]
+    public void Taken_up_from_the_alarm_log_alone_it_goes_on_from_there(string state, string what, string to)
+    {
+        var before = state switch
+        {
+            "set aside" => Life.In("C", latching: false).Happens("irrelevant"),
+            "folded" => Life.In("B", latching: false).Happens("suppress"),
+            _ => Life.In(state, latching: false),
+        };
+
+        var after = new Life(Conditions.CoolantDrift, Life.Options(latching: false));
+        after.Latch.TakeUp(before.Latch.Last!);
+        if (state == "folded")
+            after.Happens("suppress");
+        Assert.Equal(to, after.Happens(what).Code);
+    }
+
     private static AlarmOptions Own(string condition, ConditionOptions own) =>
         new() { Conditions = new Dictionary<string, ConditionOptions> { [condition] = own } };
 

@@ -97,6 +97,8 @@ public sealed class WebhookOutletTests : IAsyncDisposable
     }
 
     [Theory]
+    [InlineData(401)]
+    [InlineData(404)]
     [InlineData(408)]
     [InlineData(425)]
     [InlineData(429)]

@@ -86,7 +86,7 @@ public sealed class DeliveryTests
 
         receiver.Answer(new Answer(404));
         (exitCode, output, _) = await AgentProcess.RunAsync("check", "--config", folder.Config, "--send-test", "office");
-        Assert.Equal((1, "office: NOT taken: 127.0.0.1 answers 404 Not Found\n"), (exitCode, output));
+        Assert.Equal((1, "office: NOT taken: 127.0.0.1 answers 404 Not Found; put 'url', 'token' or 'secret' right, here or there\n"), (exitCode, output));
 
         (exitCode, _, error) = await AgentProcess.RunAsync("check", "--config", folder.Config, "--send-test", "lamp");
         Assert.Equal(2, exitCode);

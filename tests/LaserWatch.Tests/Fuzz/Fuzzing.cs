@@ -43,7 +43,8 @@ internal sealed class Fuzzing(ITestOutputHelper output, IReadOnlyList<byte[]> se
         {
             for (; broken is null && (minutes is { } most ? clock.Elapsed.TotalMinutes < most : done < cases); done++)
                 broken = Try(start, done);
-        }) { IsBackground = true };
+        })
+        { IsBackground = true };
         Volatile.Write(ref _begun, Stopwatch.GetTimestamp());
         worker.Start();
         while (!worker.Join(TimeSpan.FromSeconds(1)))

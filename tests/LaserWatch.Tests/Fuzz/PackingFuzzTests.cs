@@ -20,7 +20,8 @@ public class PackingFuzzTests(ITestOutputHelper output)
                 PackedTimes.Read(ref from, times);
                 PackedValues.Read(ref from, new double[times.Length]);
             });
-        }) { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 8_000);
+        })
+        { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 8_000);
 
     [Fact]
     public void Minutes_come_back_or_are_said_to_be_damaged() =>

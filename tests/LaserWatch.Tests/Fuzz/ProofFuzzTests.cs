@@ -50,6 +50,21 @@ public sealed class ProofFuzzTests(ITestOutputHelper output) : IAsyncLifetime, I
     }
 
     [Fact]
+    public void A_seal_spelled_otherwise_is_not_the_one_that_was_signed()
+    {
+        using var key = SigningKey.Open(_shop.Folder.KeyFile);
+        var page = DocumentSeal.Seal("<html><body><section id=\"b\">1</section><section id=\"a\">2</section></body></html>", "bay1", "2026-03-12T12:00:00Z", key);
+        var sections = page[page.IndexOf("\"sections\":{", StringComparison.Ordinal)..];
+        var pairs = sections[12..sections.IndexOf('}', StringComparison.Ordinal)].Split(',');
+
+        var kept = Findings(page);
+        Assert.NotEqual(kept, Findings(page.Replace("\"kind\":\"seal\"", "\"kind\":\"sea\"", StringComparison.Ordinal)));
+        Assert.NotEqual(kept, Findings(page.Replace($"{pairs[0]},{pairs[1]}", $"{pairs[1]},{pairs[0]}", StringComparison.Ordinal)));
+
+        static string Findings(string page) => string.Join('\n', ReportVerifier.Verify(Encoding.UTF8.GetBytes(page), VerificationDemands.None).Findings);
+    }
+
+    [Fact]
     public void Lines_of_the_log_are_taken_or_refused_in_words()
     {
         var lines = File.ReadAllBytes(Directory.GetFiles(_shop.Folder.Path, "*", SearchOption.AllDirectories).First(file => File.ReadAllText(file).Contains("{\"kind\":\"day\"", StringComparison.Ordinal)));

@@ -55,7 +55,8 @@ public class RecordingFuzzTests(ITestOutputHelper output)
             {
                 Fuzzing.AssertSayable(damaged.Message);
             }
-        }) { MostMemory = 512L << 20 }.Run(cases: 2_000);
+        })
+        { MostMemory = 512L << 20 }.Run(cases: 2_000);
 
     private static void ReadAll(byte[] bytes)
     {

@@ -1,7 +1,7 @@
 using LaserWatch.Configuration;
+using LaserWatch.Mqtt;
 using LaserWatch.Storage;
 using LaserWatch.Storage.Sqlite;
-using LaserWatch.Mqtt;
 using Microsoft.Extensions.DependencyInjection;
 using Microsoft.Extensions.Hosting;
 using Serilog.Core;

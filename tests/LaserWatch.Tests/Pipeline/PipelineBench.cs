@@ -1,7 +1,7 @@
 using System.Text;
 using LaserWatch.Alarms;
-using LaserWatch.Delivery;
 using LaserWatch.Configuration;
+using LaserWatch.Delivery;
 using LaserWatch.Fakes;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
