@@ -33,6 +33,12 @@ public sealed record AlarmChange(
     /// <summary>Evidence of a shelved alarm: when shelving ends.</summary>
     public const string ShelvedUntilEvidence = "shelved_until";
 
+    /// <summary>Evidence that the alarm is of a replayed recording, and of no real machine.</summary>
+    public const string TrainingEvidence = "training";
+
+    /// <summary>The alarm is of a replayed recording.</summary>
+    public bool IsTraining => TextOf(TrainingEvidence) is not null;
+
     /// <summary>The standing alarm, of the same machine, that this one is a consequence of; null where there is none.</summary>
     public string? FollowsFrom => TextOf(FollowsFromEvidence);
 
@@ -45,6 +51,13 @@ public sealed record AlarmChange(
     /// </summary>
     public string Id() => Digest.Of(Encoding.UTF8.GetBytes(string.Create(
         CultureInfo.InvariantCulture, $"{Machine}/{Condition}/{State.Name()}/{Priority.Name()}/{Time.UnixNanoseconds}"))).ToString()[..32];
+
+    /// <summary>The same, marked so that nobody who gets it, wherever, takes it for a real machine's.</summary>
+    public AlarmChange AsTraining() => IsTraining ? this : this with
+    {
+        Message = "Training, no real machine: " + Message,
+        Evidence = [.. Evidence, new(TrainingEvidence, "a replayed recording")],
+    };
 
     private string? TextOf(string name)
     {

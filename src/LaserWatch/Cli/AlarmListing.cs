@@ -33,6 +33,8 @@ internal static class AlarmListing
     private static string Note(AlarmChange change, AlarmChange? cause)
     {
         var notes = new List<string>();
+        if (change.IsTraining)
+            notes.Add("training");
         if ((cause?.Condition ?? change.FollowsFrom) is { } root)
             notes.Add($"follows from {root}");
         if (change.State == AlarmState.Shelved)

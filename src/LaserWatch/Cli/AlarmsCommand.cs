@@ -46,7 +46,7 @@ public static class AlarmsCommand
             var question = new Question(
                 parsed.GetValue(machine), parsed.GetValue(all), parsed.GetValue(priority) ?? [], parsed.GetValue(state) ?? [],
                 parsed.GetValue(from), parsed.GetValue(to), parsed.GetValue(format) == "json", parsed.GetValue(config));
-            return parsed.GetValue(performance) ? MeasureAsync(question, output, stop) : ListAsync(question, output, error, stop);
+            return parsed.GetValue(performance) ? MeasureAsync(question, output, error, stop) : ListAsync(question, output, error, stop);
         });
         return command;
     }
@@ -65,12 +65,13 @@ public static class AlarmsCommand
             (Priorities.Length == 0 || Priorities.Contains(change.Priority.Name())) && (States.Length == 0 || States.Contains(change.State.Name()));
     }
 
-    private static async Task<int> MeasureAsync(Question question, TextWriter output, CancellationToken stop)
+    private static async Task<int> MeasureAsync(Question question, TextWriter output, TextWriter error, CancellationToken stop)
     {
         var options = AgentConfiguration.Read(question.Config);
         await using var store = StoreAccess.ForReading(options.Store);
         if (question.Machine is { } machine)
             await StoreAccess.RequireMachineAsync(store, options.Store, machine, stop);
+        await StoreAccess.TellTrainingAsync(store, options.Store, error);
         var found = await PerformanceSource.ReadAsync(store, question.Machine, question.From, question.To, options.Flood, stop)
             ?? throw new CommandException(ExitCode.FoundWanting, "neither a sample nor an alarm is stored in that time: there is nothing to measure.");
         if (question.Json)
@@ -84,6 +85,7 @@ public static class AlarmsCommand
     {
         var options = AgentConfiguration.Read(question.Config);
         await using var store = StoreAccess.ForReading(options.Store);
+        await StoreAccess.TellTrainingAsync(store, options.Store, error);
         var changes = await store.ReadAlarmChangesAsync(
             question.Machine, question.From ?? Instant.MinValue, question.To ?? Instant.MaxValue, stop);
         if (question.All || question.From is not null || question.To is not null)

@@ -116,7 +116,7 @@ public static class ReplayCommand
         using var reader = Open(request.Recording, channels);
         using var alarmFile = OpenAlarms(request.Alarms);
         var alarmLines = request.Alarms == "-" ? output : alarmFile;
-        await using var kept = request.Keeps ? StoreAccess.ForWriting(StoreOf(request, options)) : null;
+        await using var kept = request.Keeps ? StoreAccess.ForWriting(WithMark(StoreOf(request, options), reader)) : null;
         var import = kept is null ? null : new RecordingImport(kept);
         var tally = new AlarmTally();
         var replay = new Replay(reader, shop, change =>
@@ -147,6 +147,21 @@ public static class ReplayCommand
 
     private static StoreOptions StoreOf(Request request, LaserWatchOptions options) =>
         request.Store is { } file ? options.Store with { Path = file, Influx = null } : options.Store;
+
+    /// <summary>A recording of training data makes a store of them, and a store of training data may take any recording.</summary>
+    private static StoreOptions WithMark(StoreOptions store, RecordingReader reader)
+    {
+        try
+        {
+            reader.ReadHead();
+        }
+        catch (Exception e) when (e is IOException or InvalidDataException)
+        {
+            // The fault is met again, and told, when it is played; nothing comes before it.
+        }
+
+        return store with { Training = store.Training || reader.IsTraining || StoreAccess.HoldsTraining(store) };
+    }
 
     /// <summary>What was played up to a fault of the recording is kept too.</summary>
     private static async Task KeepAsync(RecordingImport import, string path, TextWriter error, CancellationToken stop)

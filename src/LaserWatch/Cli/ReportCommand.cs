@@ -111,6 +111,12 @@ public static class ReportCommand
             var store = StoreAccess.ForReading(options.Store);
             await using (store.ConfigureAwait(false))
             {
+                if (store.HoldsTraining)
+                {
+                    throw new CommandException(
+                        ExitCode.FoundWanting, $"{options.Store.Path} holds training data: a report is evidence on a real tube, so none is written. trend and record show what is in it, marked as training.");
+                }
+
                 await StoreAccess.RequireMachineAsync(store, options.Store, call.Machine, stop).ConfigureAwait(false);
                 var gathering = new EvidenceGathering(store, options, call.Machine, call.Tube);
                 var now = Instant.From(TimeProvider.System.GetUtcNow());

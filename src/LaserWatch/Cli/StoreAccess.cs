@@ -23,11 +23,30 @@ public static class StoreAccess
 
     /// <param name="log">The agent's log; null: a verb that writes and ends, and says on standard error what somebody must know.</param>
     /// <exception cref="CommandException">It cannot be opened for writing.</exception>
-    public static ITelemetryStore ForWriting(StoreOptions options, Serilog.ILogger? log = null) => Open<ITelemetryStore>(() => options.Influx is null
-        ? SqliteTelemetryStore.Open(options)
-        : log is null
-            ? InfluxTelemetryStore.Open(options, VerbFlush, TimeProvider.System, ToStandardError())
-            : InfluxTelemetryStore.Open(options, AgentFlush, TimeProvider.System, LoggerOf(log)));
+    /// <remarks>Training data and those of real machines are never in one store.</remarks>
+    public static ITelemetryStore ForWriting(StoreOptions options, Serilog.ILogger? log = null) => Open(() =>
+    {
+        TrainingMark.RefuseOther(options.Path, options.Training);
+        ITelemetryStore store = options.Influx is null
+            ? SqliteTelemetryStore.Open(options)
+            : log is null
+                ? InfluxTelemetryStore.Open(options, VerbFlush, TimeProvider.System, ToStandardError())
+                : InfluxTelemetryStore.Open(options, AgentFlush, TimeProvider.System, LoggerOf(log));
+        if (options.Training)
+            TrainingMark.Put(options.Path);
+        return store;
+    });
+
+    /// <summary>True where a store is there, and holds training data.</summary>
+    /// <exception cref="CommandException">Its file cannot be read.</exception>
+    public static bool HoldsTraining(StoreOptions options) => Open(() => TrainingMark.IsOn(options.Path));
+
+    /// <summary>Says where what is shown is of training.</summary>
+    public static async Task TellTrainingAsync(ITelemetryStore store, StoreOptions options, TextWriter error)
+    {
+        if (store.HoldsTraining)
+            await error.WriteLineAsync($"laserwatch: {options.Path} holds training data: none of this is of a real machine").ConfigureAwait(false);
+    }
 
     private static ILogger ToStandardError() => LoggerOf(AgentLog.Create(new LogOptions { Level = LogDetail.Warning }));
 

@@ -69,10 +69,14 @@ public static class TrendCommand
             var answer = await new TrendSource(store, options).GatherAsync(question, stop);
             if (answer.Lack is { } lack)
                 throw new CommandException(ExitCode.FoundWanting, lack);
-            Print(answer.Trends, shown, output);
+            await StoreAccess.TellTrainingAsync(store, options.Store, error);
+
+            // In the machine's name, since every format and picture tells that.
+            IReadOnlyList<ChannelTrend> trends = !store.HoldsTraining ? answer.Trends : [.. answer.Trends.Select(trend => trend with { Machine = $"{trend.Machine} (training)" })];
+            Print(trends, shown, output);
             if (shown.Picture is { } picture)
             {
-                await picture.WriteAsync(answer.Trends, stop);
+                await picture.WriteAsync(trends, stop);
                 await error.WriteLineAsync($"{picture.Path}: {picture.Width} by {picture.Height}");
             }
 

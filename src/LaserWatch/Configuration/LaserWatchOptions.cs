@@ -23,6 +23,13 @@ public sealed record LaserWatchOptions
     [JsonPropertyName("$schema")]
     public string? Schema { get; init; }
 
+    /// <summary>An agent for training: what it stores, raises and sends is marked as training. So it is without this too where <c>broker.topicRoot</c> begins with <c>training/</c>.</summary>
+    public bool Training { get; init; }
+
+    /// <summary>The agent hears replayed recordings, and no real machine.</summary>
+    [JsonIgnore]
+    public bool IsTraining => Training || Broker.TopicRoot.StartsWith("training/", StringComparison.Ordinal);
+
     /// <summary>The MQTT broker that the sensors publish to.</summary>
     public ConfiguredBroker Broker { get; init; } = new();
 
@@ -181,6 +188,7 @@ public sealed record LaserWatchOptions
             Store = Store with
             {
                 Path = At(Store.Path)!,
+                Training = IsTraining,
                 Influx = Store.Influx is not { } influx ? null : influx with { CaFile = At(influx.CaFile), Token = Placed(influx.Token) },
             },
             Evidence = Evidence with { TimestampCaFile = At(Evidence.TimestampCaFile) },

@@ -22,7 +22,7 @@ namespace LaserWatch.Pipeline;
 public sealed class WatchPipeline(
     MessageDecoder decoder, Shop shop, SampleWriter writer, AlarmOutbox outbox, DeliveryOutbox delivery, IBrokerLink link,
     StatusPublisher status, FloodTeller flood, RejectionLedger rejections, SteadyTime clock, WatchFigures figures, ILogger<WatchPipeline> logger,
-    CommandsOptions? commands = null)
+    CommandsOptions? commands = null, LaserWatchOptions? options = null)
 {
     /// <summary>Each machine's state is saved so often; a crash costs a look back of this length, and no more.</summary>
     public const int SaveEveryTicks = 60;
@@ -38,6 +38,7 @@ public sealed class WatchPipeline(
     private readonly SenderRights _rights = new(commands ?? new());
     private readonly Dictionary<string, Station> _stations = new(StringComparer.Ordinal);
     private readonly LogThrottle<(string Topic, string Fault)> _bugs = new(TimeSpan.FromHours(1), 1000);
+    private readonly bool _isTraining = options?.IsTraining ?? false;
     private ChannelValue[] _group = new ChannelValue[16];
     private IReadOnlyList<JobRecord>? _newRecords;
     private Instant _lastArrival = Instant.MinValue;
@@ -269,12 +270,13 @@ public sealed class WatchPipeline(
     {
         for (var i = 0; i < changes.Count; i++)
         {
-            outbox.Post(changes[i]);
-            delivery.Post(changes[i]);
-            figures.CountAnnounced(changes[i]);
-            AlarmLine.Write(logger, changes[i]);
-            _keep.AlarmChanges.Add(changes[i]);
-            flood.Observe(changes[i]);
+            var change = _isTraining ? changes[i].AsTraining() : changes[i];
+            outbox.Post(change);
+            delivery.Post(change);
+            figures.CountAnnounced(change);
+            AlarmLine.Write(logger, change);
+            _keep.AlarmChanges.Add(change);
+            flood.Observe(change);
         }
     }
 

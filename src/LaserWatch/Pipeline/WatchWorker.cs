@@ -67,6 +67,8 @@ public sealed class WatchWorker(
         await TakeUpRecordsAsync(stop);
         await NoteCalibrationAsync(stop);
         var outcome = await resumption.RunAsync(stop);
+        if (store.HoldsTraining) // which the saved watch does not know
+            outcome = outcome with { Known = [.. outcome.Known.Select(c => c.AsTraining())], News = [.. outcome.News.Select(c => c.AsTraining())] };
         await delivery.StartAsync(store, stop); // before the news go into the store: it compares itself with what is there
         var now = Now();
         flood.Recall(await store.ReadAlarmChangesAsync(null, now - FloodTeller.LongestRecall, Instant.MaxValue, stop), now);

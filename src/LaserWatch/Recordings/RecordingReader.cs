@@ -14,6 +14,11 @@ public sealed class RecordingReader : IDisposable
 {
     public static readonly TimeSpan Window = TimeSpan.FromSeconds(5);
 
+    /// <summary>The first line of a recording of training data.</summary>
+    internal static ReadOnlySpan<byte> TrainingMark => "# laserwatch-training: these data were replayed or made up, and are of no real machine\n"u8;
+
+    private static ReadOnlySpan<byte> TrainingWord => "# laserwatch-training"u8;
+
     private readonly Stream _source;
     private readonly Stream _plain;
     private readonly RecordingLines _lines;
@@ -63,6 +68,18 @@ public sealed class RecordingReader : IDisposable
 
     /// <summary>How far the source has been read, in bytes; 0 where that cannot be known.</summary>
     public long Position => Length is null ? 0 : _source.Position;
+
+    /// <summary>The recording says of itself, as far as it has been read, that it is of training data.</summary>
+    public bool IsTraining { get; private set; }
+
+    /// <summary>Reads as far as the first line that says something, which no event is lost by; what a recording says of itself stands before.</summary>
+    /// <exception cref="IOException">The source cannot be read.</exception>
+    /// <exception cref="InvalidDataException">The source's compression is damaged.</exception>
+    public void ReadHead()
+    {
+        while (!_atEnd && _order.IsEmpty)
+            ReadLine();
+    }
 
     /// <summary>The next event; null at the end. It is good until the next call.</summary>
     /// <exception cref="IOException">The source cannot be read on.</exception>
@@ -131,6 +148,7 @@ public sealed class RecordingReader : IDisposable
         e.ForgetValues();
         if (LineProtocol.IsBlankOrComment(line))
         {
+            IsTraining |= line.StartsWith(TrainingWord);
             Seen?.Invoke(line, Counts.Lines, null);
             _spare.Push(e);
         }

@@ -66,6 +66,8 @@ public static class RecordingWriter
             .. alarms.Select(alarm => (alarm.Time, 4, (Action<LineFormatter>)(lines => EventLines.Write(lines, alarm)))),
         ]);
 
+        if (store.HoldsTraining)
+            await output.WriteAsync(RecordingReader.TrainingMark.ToArray(), stop).ConfigureAwait(false);
         var lines = new LineFormatter();
         var (samples, telemetryLines) = (0L, 0L);
         Instant? lineAt = null;

@@ -19,6 +19,8 @@ internal sealed class TimeOrder(TimeSpan window)
     private long _letGo = long.MinValue;
     private Instant _tail = Instant.MinValue;
 
+    public bool IsEmpty => _inOrder.Count + _early.Count == 0;
+
     /// <summary>Events that came after a newer one.</summary>
     public long OutOfOrder { get; private set; }
 

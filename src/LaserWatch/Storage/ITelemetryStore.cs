@@ -11,6 +11,9 @@ namespace LaserWatch.Storage;
 /// </remarks>
 public interface ITelemetryStore : IAsyncDisposable
 {
+    /// <summary>What is in it was played for training, and is of no real machine.</summary>
+    bool HoldsTraining => false;
+
     /// <summary>Keeps the whole batch, or (on an exception) nothing of it.</summary>
     /// <remarks>
     /// Of samples with one machine, channel and time the first is kept, the others are counted (<see cref="ReadIgnoredAsync"/>).

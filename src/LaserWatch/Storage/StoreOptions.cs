@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using System.Text.Json.Serialization;
 using LaserWatch.Storage.Influx;
 
 namespace LaserWatch.Storage;
@@ -46,6 +47,11 @@ public sealed record StoreOptions
     /// <summary>Longest wait for another process that writes to the file, in seconds. Default 5.</summary>
     [Range(0.1, 60)]
     public double BusySeconds { get; init; } = 5;
+
+    /// <summary>What is stored is of training, and of no real machine.</summary>
+    /// <remarks>In the configuration file it stands once, as <c>training</c>.</remarks>
+    [JsonIgnore]
+    public bool Training { get; init; }
 
     /// <summary>InfluxDB as the store, for larger shops: <c>url</c>, <c>bucket</c> and what else it needs. null: everything stays in the file of <c>path</c>.</summary>
     public InfluxOptions? Influx { get; init; }

@@ -56,6 +56,24 @@ public sealed class TrendCommandTests : IDisposable
         Assert.Equal("the tube is out", json.RootElement.GetProperty("trends")[0].GetProperty("projection").GetProperty("refusal").GetString());
     }
 
+    [Theory]
+    [InlineData("table")]
+    [InlineData("csv")]
+    [InlineData("json")]
+    public async Task Training_data_say_so_in_every_format_and_in_the_picture(string format)
+    {
+        await FillAsync();
+        TrainingMark.Put(Store);
+        var picture = _folder.File("t.svg");
+
+        var (exit, output, error) = await RunAsync("trend", "bay1", "tube_current", "--format", format, "--plot", picture, "--store", Store);
+
+        Assert.Equal(0, exit);
+        Assert.Contains("bay1 (training)", output, StringComparison.Ordinal);
+        Assert.Contains("none of this is of a real machine", error, StringComparison.Ordinal);
+        Assert.Contains("bay1 (training)", await File.ReadAllTextAsync(picture), StringComparison.Ordinal);
+    }
+
     [Fact]
     public async Task A_picture_is_written_as_its_name_says()
     {

@@ -17,6 +17,7 @@ namespace LaserWatch.Storage.Influx;
 /// </remarks>
 public sealed class InfluxTelemetryStore : ITelemetryStore
 {
+    private readonly string _path;
     private readonly InfluxConnection _server;
     private readonly SideReader _side;
     private readonly SampleReading _samples;
@@ -31,6 +32,7 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
     private InfluxTelemetryStore(StoreOptions options, ILogger logger, Func<InfluxConnection, SideReader, InfluxWriting>? writing)
     {
         _server = new InfluxConnection(options.Influx ?? throw new ArgumentException("There is no store.influx.", nameof(options)));
+        _path = options.Path;
         _side = new SideReader(options.Path, options.BusySeconds);
         var reader = new ServerReader(_server);
         _samples = new SampleReading(reader, _side);
@@ -59,6 +61,8 @@ public sealed class InfluxTelemetryStore : ITelemetryStore
     /// <exception cref="StoreException">The side file cannot be read: the message says why, and the mend.</exception>
     public static InfluxTelemetryStore OpenForReading(StoreOptions options, ILogger logger) =>
         new(options, logger, writing: null);
+
+    public bool HoldsTraining => Sqlite.TrainingMark.IsOn(_path);
 
     /// <summary>True while the server takes nothing.</summary>
     public bool IsServerFailing => _writing?.IsFailing ?? false;

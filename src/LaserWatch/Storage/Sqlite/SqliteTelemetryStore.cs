@@ -56,6 +56,8 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         return store;
     }
 
+    public bool HoldsTraining => TrainingMark.IsOn(_path);
+
     public async ValueTask AppendAsync(StoreBatch batch, CancellationToken stop)
     {
         ArgumentNullException.ThrowIfNull(batch);

@@ -85,7 +85,7 @@ internal static class StoreFile
         return version;
     }
 
-    private static SqliteConnection Open(string path, Func<SqliteConnection> open)
+    internal static SqliteConnection Open(string path, Func<SqliteConnection> open)
     {
         try
         {
