@@ -312,4 +312,11 @@ internal static partial class Log
 
     [LoggerMessage(709, LogLevel.Warning, "Sensors want more than {Most} topics, or payloads of more than {Kilobytes} KiB, kept by the embedded broker; what is beyond is taken, and not kept")]
     public static partial void RetainedFull(this ILogger logger, int most, int kilobytes);
+
+    // 83x annotations
+    [LoggerMessage(830, LogLevel.Information, "{Machine}: annotations of its past have changed; learning anew from all stored samples, without the spans that are left out")]
+    public static partial void LearningAnewForAnnotations(this ILogger logger, string machine);
+
+    [LoggerMessage(831, LogLevel.Warning, "{Machine}: annotations of its past have changed, but samples of {Began}, when learning began, are no longer stored; what was learned stays as it is")]
+    public static partial void AnnotationsTooOld(this ILogger logger, string machine, string began);
 }

@@ -24,6 +24,7 @@ public static class Program
             AlarmsCommand.Create(),
             JobsCommand.Create(),
             ServiceCommand.Create(),
+            AnnotateCommand.Create(),
             RecordCommand.Create(),
             TrendCommand.Create(),
             ReportCommand.Create(),

@@ -9,7 +9,7 @@ namespace LaserWatch.History;
 /// <summary>One channel by the day: the median of the day's minute means.</summary>
 /// <remarks>
 /// Where the beam makes the difference (<see cref="NeedsBeam"/>), only samples with the beam on count. Minutes of a day resemble each other, so their scatter alone would
-/// promise too much: how far days stray from their neighbours is added to each day's error.
+/// promise too much: how far days stray from their neighbours is added to each day's error. Spans annotated as faulty, or to be ignored, are left out.
 /// </remarks>
 public sealed class ChannelHistory : IHistoryListener
 {
@@ -19,6 +19,7 @@ public sealed class ChannelHistory : IHistoryListener
     private readonly PlausibleRange _range;
     private readonly List<double> _minutes = [];
     private readonly List<DailyEstimate> _days = [];
+    private readonly AnnotationBook _annotations = new();
     private bool _beam;
     private Sample _held;
     private bool _isHeld;
@@ -54,9 +55,7 @@ public sealed class ChannelHistory : IHistoryListener
     {
     }
 
-    public void Take(ServiceEvent service)
-    {
-    }
+    public void Take(ServiceEvent service) => _annotations.Take(service);
 
     public void Take(ReadOnlySpan<Sample> samples)
     {
@@ -67,7 +66,7 @@ public sealed class ChannelHistory : IHistoryListener
                 Settle();
             if (sample.Channel == _beamBy)
                 _beam = sample.Value >= _beamFrom;
-            if (sample.Channel == _channel && _range.Holds(sample.Value))
+            if (sample.Channel == _channel && _range.Holds(sample.Value) && !_annotations.LeavesOut(sample.At))
                 (_held, _isHeld) = (sample, true);
         }
     }

@@ -28,7 +28,7 @@ public sealed record TrendFrame(
             first = notBefore.Value;
         return
         [
-            .. Services.Where(service => service.At >= first && service.At <= last && service.At >= From && service.At < To && !(service.At > notAfter))
+            .. Services.Where(service => service.At >= first && service.At <= last && service.At >= From && service.At < To && !(service.At > notAfter) && !Annotation.IsOne(service))
                 .OrderBy(service => service.At).Select(ServiceMark.Of),
         ];
     }

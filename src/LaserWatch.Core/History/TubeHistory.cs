@@ -11,15 +11,21 @@ namespace LaserWatch.History;
 /// <remarks>
 /// The blocks are those of the rules that raise the alarms: the same code judges the same samples. What differs from the live watch is hindsight: a run whose job was recognised
 /// after some seconds has it from its start, and work that was logged late stands where it was done. Values that no sound sensor can say are left out; a sensor that was
-/// found stuck is not known here. A tube that is logged as replaced begins a new baseline. A year of four channels at one sample a second is some 120 000 blocks, 6 MB.
+/// found stuck is not known here. A tube that is logged as replaced begins a new baseline. Spans annotated as faulty, or to be ignored, are left out. A year of four channels at one sample a second is some 120 000 blocks, 6 MB.
 /// </remarks>
 public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistoryListener
 {
+    // As the rules count it: of a longer time between two samples nobody knows.
+    private const double LongestBeamStep = 60;
+
     private readonly List<Tube> _tubes = [new()];
     private readonly PlausibleRange _currents = options.Sensors.RangeOf(Channel.TubeCurrent);
     private readonly PlausibleRange _coolants = options.Sensors.RangeOf(Channel.CoolantIn);
     private readonly TimeSpan _forgotten = TimeSpan.FromMinutes(options.Runs.ForgottenAfterMinutes);
     private TubeHealth _health = new(options.TubeCurrent, options.Runs, jobs, withCourses: false);
+    private readonly AnnotationBook _annotations = new();
+    private double _leftOutSeconds;
+    private Instant? _leftOutBeam;
     private long _blocks;
     private bool _beamIsOff;
     private Instant _beamSeen;
@@ -76,6 +82,7 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
 
     public void Take(ServiceEvent service)
     {
+        TakeAnnotation(service);
         if (!string.Equals(service.Part, "tube", StringComparison.OrdinalIgnoreCase) || !ServiceLedger.Replaces(service.Action))
             return;
         TakeMoment();
@@ -84,7 +91,17 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
         // Nothing was seen of the one before: it was logged twice, or came before the first sample.
         if (_tubes[^1].Blocks.Count > 0 || _tubes[^1].BeamSeconds > 0)
             _tubes.Add(new Tube());
-        (_tubes[^1].Installed, _tubes[^1].Serial, _tubes[^1].BeamSecondsBefore) = (service.At, service.Serial ?? _tubes[^1].Serial, _health.BeamSeconds);
+        (_tubes[^1].Installed, _tubes[^1].Serial, _tubes[^1].BeamSecondsBefore) = (service.At, service.Serial ?? _tubes[^1].Serial, BeamSeconds);
+    }
+
+    private double BeamSeconds => _health.BeamSeconds + _leftOutSeconds;
+
+    private void TakeAnnotation(ServiceEvent service)
+    {
+        if (!Annotation.IsOne(service))
+            return;
+        TakeMoment();
+        _annotations.Take(service);
     }
 
     public void Take(ReadOnlySpan<Sample> samples)
@@ -118,6 +135,13 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
     /// <summary>The samples of one instant, in the order of the live watch: what says whether the beam is on comes before what the beam does.</summary>
     private void TakeMoment()
     {
+        if (_annotations.LeavesOut(_moment))
+        {
+            LeaveOut();
+            return;
+        }
+
+        _leftOutBeam = null;
         if (!double.IsNaN(_lasing))
         {
             FollowBeam(_lasing);
@@ -140,6 +164,18 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
 
         if (!double.IsNaN(_coolant) && _coolants.Holds(_coolant))
             Take(Channel.CoolantIn, _coolant);
+        _lasing = _power = _current = _coolant = double.NaN;
+    }
+
+    /// <summary>The tube ages in an annotated span as well: its beam is counted, and nothing else.</summary>
+    private void LeaveOut()
+    {
+        if (_leftOutBeam is { } since && _moment.SecondsSince(since) is > 0 and <= LongestBeamStep and var seconds)
+            _leftOutSeconds += seconds;
+        var seen = double.IsNaN(_lasing) ? _leftOutBeam is not null : _lasing >= 0.5;
+        _leftOutBeam = seen ? _moment : null;
+        if (!double.IsNaN(_lasing))
+            FollowBeam(_lasing);
         _lasing = _power = _current = _coolant = double.NaN;
     }
 
@@ -179,7 +215,7 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
     private void Close()
     {
         var tube = _tubes[^1];
-        tube.BeamSeconds = _health.BeamSeconds - tube.BeamSecondsBefore;
+        tube.BeamSeconds = BeamSeconds - tube.BeamSecondsBefore;
         foreach (var power in tube.Blocks.Select(block => block.Power).Distinct())
         {
             if (_health.Baseline.Expected(power, null) is { } expected)

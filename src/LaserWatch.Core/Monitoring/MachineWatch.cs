@@ -4,6 +4,7 @@ using LaserWatch.Detection.Air;
 using LaserWatch.Detection.Coolant;
 using LaserWatch.Detection.Tube;
 using LaserWatch.Diagnosis;
+using LaserWatch.History;
 using LaserWatch.Jobs;
 using LaserWatch.Life;
 using LaserWatch.Telemetry;
@@ -49,8 +50,12 @@ public sealed class MachineWatch
     private readonly Effect[] _effects;
     private readonly Dictionary<string, Channel> _heard = new(StringComparer.Ordinal);
     private readonly List<PendingRun> _pendingRuns = [];
+    private readonly AnnotationBook _annotations = new();
+    private readonly LearningPause _pause;
+    private readonly LearningPause _tubePause;
     private readonly MonitorOptions _options;
     private readonly RunOptions _runOptions;
+    private Run? _runOfTube;
     private Instant? _lastTick;
     private Instant? _tickAtNewest;
     private Instant? _newestAtTick;
@@ -101,6 +106,8 @@ public sealed class MachineWatch
         [
             .. Dependencies.All.GroupBy(d => d.Effect).Select(group => new Effect(_latches[group.Key], [.. group])),
         ];
+        _pause = new LearningPause(VisitLearned);
+        _tubePause = new LearningPause(VisitLearnedOfTube);
         _limits = options.Limits.ToDictionary(
             pair => pair.Key, pair => Judged(new ChannelLimitDetector(pair.Key, pair.Value)), StringComparer.Ordinal);
     }
@@ -130,10 +137,17 @@ public sealed class MachineWatch
         }
     }
 
+    /// <summary>Tells by one number which spans this watch leaves out of what it learns; see <see cref="AnnotationBook.FingerprintUntil"/>.</summary>
+    public long LeftOutUntil(Instant until) => _annotations.FingerprintUntil(until);
+
+    /// <summary>All that was learned, in bytes: what an annotated span must not change.</summary>
+    internal (byte[] Learned, byte[] OfTube) Learned => (StateVisitor.Save(VisitLearned), StateVisitor.Save(VisitLearnedOfTube));
+
     /// <summary>Takes values that share one instant. In time order, or late by up to 5 s; later ones are counted, not judged.</summary>
     public IReadOnlyList<AlarmChange> Observe(Instant at, ReadOnlySpan<ChannelValue> values)
     {
         var fresh = default(ChannelSet);
+        FollowAnnotations(at);
         foreach (var (channel, value) in values)
         {
             switch (_order.Admit(channel, at, value))
@@ -176,6 +190,14 @@ public sealed class MachineWatch
 
     public IReadOnlyList<AlarmChange> Observe(ServiceEvent service)
     {
+        if (Annotation.IsOne(service))
+        {
+            // Once its time has been seen it was learned from, and cannot be unlearned: the next start learns anew (see LeftOutUntil).
+            if (Newest is not { } newest || service.At >= newest)
+                _annotations.Take(service);
+            return Nothing;
+        }
+
         var newTube = string.Equals(service.Part, "tube", StringComparison.OrdinalIgnoreCase) && ServiceLedger.Replaces(service.Action);
         _ledger.Observe(service);
         if (newTube)
@@ -189,6 +211,7 @@ public sealed class MachineWatch
         _tube.Restart(service.At);
         _sag.Reset();
         _step.Reset();
+        _tubePause.Renew();
         foreach (var condition in (ReadOnlySpan<string>)[Conditions.TubeCurrentSag, Conditions.TubeCurrentStep])
             Add(_latches[condition].Clear(service.At, "the tube was replaced: a new baseline is being learned"));
         return TakeChanges();
@@ -292,6 +315,7 @@ public sealed class MachineWatch
     {
         _coolantDrift.Loop.Restart();
         _coolantFlow.Rise.Restart();
+        _pause.Renew();
         foreach (var condition in (ReadOnlySpan<string>)[Conditions.CoolantDrift, Conditions.CoolantFlowLow])
             Add(_latches[condition].Clear(at, "the coolant loop was worked on: its normal is being learned anew"));
     }
@@ -369,6 +393,34 @@ public sealed class MachineWatch
         if (!channel.IsCanonical && _limits.Count > 0)
             _heard.TryAdd(channel.Name, channel);
         return true;
+    }
+
+    // What is judged at once goes by the newest time, the tube by that of the samples it is given in order.
+    private void FollowAnnotations(Instant at)
+    {
+        if (!(at < Newest))
+            _pause.Follow(_annotations.LeavesOut(at));
+    }
+
+    private void FollowAnnotationsOfTube(Instant at)
+    {
+        if (_tubePause.Follow(_annotations.LeavesOut(at)))
+            _tube.Begin(_runOfTube);
+    }
+
+    private void VisitLearned(StateVisitor state)
+    {
+        _airBehaviour.Visit(state);
+        _digest.Visit(state);
+        _coolantFlow.Visit(state);
+        _coolantDrift.Visit(state);
+    }
+
+    private void VisitLearnedOfTube(StateVisitor state)
+    {
+        _tube.Visit(state);
+        foreach (var judge in _tubeJudges)
+            judge.Detector.Visit(state);
     }
 
     private bool SeesBeam => _reading.Has(Channel.Lasing)
@@ -477,9 +529,12 @@ public sealed class MachineWatch
         {
             while (_pendingRuns.Count > 0 && _pendingRuns[0].At <= sample.At)
             {
-                _tube.Begin(_pendingRuns[0].Run);
+                _runOfTube = _pendingRuns[0].Run;
+                _tube.Begin(_runOfTube);
                 _pendingRuns.RemoveAt(0);
             }
+
+            FollowAnnotationsOfTube(sample.At);
 
             if (_reading.FaultOf(sample.Channel) != ChannelFault.None || !_tube.Take(sample))
                 continue;
@@ -540,6 +595,17 @@ public sealed class MachineWatch
         });
         if (state.IsLoading)
             _reading.Run = _runs.Current;
+        if (state.HasMore || (!state.IsLoading && _annotations.HasAny))
+            VisitAnnotations(state);
+    }
+
+    // Only where there are any: a state without them is what it was before there were annotations.
+    private void VisitAnnotations(StateVisitor state)
+    {
+        _annotations.Visit(state);
+        _pause.Visit(state);
+        _tubePause.Visit(state);
+        RunTracker.VisitRun(state, ref _runOfTube, _jobs);
     }
 
     private readonly record struct Judge(IDetector Detector, AlarmLatch Latch);

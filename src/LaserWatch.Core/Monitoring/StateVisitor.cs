@@ -30,6 +30,12 @@ public sealed class StateVisitor
 
     public bool IsLoading { get; }
 
+    /// <summary>Times are written otherwise than they are.</summary>
+    public bool IsShifting => _shift is not null;
+
+    /// <summary>Loading, and not at the end: there is a part that not every state has.</summary>
+    public bool HasMore => IsLoading && _place < _source.Length;
+
     /// <param name="shift">Every <see cref="Instant"/> is written as this makes it; null: as it is.</param>
     public static byte[] Save(Action<StateVisitor> walk, ClockShift? shift = null)
     {
@@ -146,6 +152,16 @@ public sealed class StateVisitor
             values = new double[Bounded(length, sizeof(double))];
         for (var i = 0; i < length; i++)
             Walk(ref values[i]);
+    }
+
+    public void Walk(ref byte[] bytes)
+    {
+        var length = bytes.Length;
+        Walk(ref length);
+        if (IsLoading)
+            bytes = Take(length).ToArray();
+        else
+            bytes.CopyTo(Give(length));
     }
 
     /// <summary>A list of parts, each with a walk of its own.</summary>

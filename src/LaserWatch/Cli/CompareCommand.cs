@@ -1,6 +1,7 @@
 using System.CommandLine;
 using System.Diagnostics;
 using LaserWatch.Configuration;
+using LaserWatch.History;
 using LaserWatch.Plots;
 using LaserWatch.Recordings;
 using LaserWatch.Rehearsal;
@@ -101,6 +102,16 @@ public static class CompareCommand
         var found = new ComparisonFound(
             request.Configs.Length == 1 ? "what holds without a file" : request.Configs[0], request.Configs[^1],
             Comparison.Of(rules[0].Alarms, rules[1].Alarms, request.Tolerance, run.Days, run.First, run.Last), OptionDifferences.Of(a, b));
+        if (await AnnotationsAsync(run, source, stop).ConfigureAwait(false) is { Count: > 0 } annotations)
+        {
+            found = found with
+            {
+                Annotations = annotations,
+                ScoreA = AnnotationScore.Of(annotations, rules[0].Alarms, request.Tolerance),
+                ScoreB = AnnotationScore.Of(annotations, rules[1].Alarms, request.Tolerance),
+            };
+        }
+
         if (request.Shown.Json)
             ComparisonJson.Print(found, output);
         else
@@ -108,6 +119,13 @@ public static class CompareCommand
         if (request.Picture is { } picture)
             await picture.WriteAsync(new ComparisonPlot(found.Comparison, found.NameA, found.NameB), stop).ConfigureAwait(false);
         return (int)ExitCode.Done;
+    }
+
+    // Of a store all annotations are known, also those whose span had begun before what was played.
+    private static async Task<IReadOnlyList<Annotation>> AnnotationsAsync(RehearsalRun run, RehearsalSource source, CancellationToken stop)
+    {
+        var services = run.Services.Concat(await source.ServicesAsync(stop).ConfigureAwait(false)).GroupBy(s => s.Machine);
+        return [.. services.SelectMany(log => AnnotationBook.Of(log).InForce).Where(a => a.To > run.First && a.From <= run.Last)];
     }
 
     private static StoreOptions StoreOf(Request request, LaserWatchOptions options) =>

@@ -1,4 +1,5 @@
 using LaserWatch.Configuration;
+using LaserWatch.History;
 using LaserWatch.Rehearsal;
 
 namespace LaserWatch.Cli;
@@ -6,6 +7,14 @@ namespace LaserWatch.Cli;
 /// <summary>What a comparison found, with the names of its two sides.</summary>
 internal sealed record ComparisonFound(string NameA, string NameB, Comparison Comparison, IReadOnlyList<OptionDifference> Differences)
 {
+    /// <summary>What people said of the time that was played.</summary>
+    public IReadOnlyList<Annotation> Annotations { get; init; } = [];
+
+    /// <summary>Alarms of A against the annotations.</summary>
+    public AnnotationScore? ScoreA { get; init; }
+
+    public AnnotationScore? ScoreB { get; init; }
+
     /// <summary>No setting that the rules see is different.</summary>
     public bool SameRules => !Differences.Any(d => d.TouchesRules);
 

@@ -10,7 +10,8 @@ namespace LaserWatch.Cli;
 /// <summary>A comparison as one JSON object, for scripts.</summary>
 /// <remarks>
 /// <c>summary</c>; <c>from, to</c> (RFC 3339, null where nothing was played), <c>days</c>; <c>a, b</c>: each <c>configuration, raised, perDay,
-/// low, medium, high, urgent, inAlarmSeconds</c>; <c>sameRules</c>, <c>differences</c> (<c>path, a, b, touchesRules</c>); <c>conditions</c>; <c>alarms</c>: each
+/// low, medium, high, urgent, inAlarmSeconds</c>; <c>sameRules</c>, <c>differences</c> (<c>path, a, b, touchesRules</c>); <c>annotations</c> (their number), <c>annotatedA, annotatedB</c> (<c>faults, found, missed,
+/// falseAlarms, ignored, elsewhere, byFault</c>; null without annotations); <c>conditions</c>; <c>alarms</c>: each
 /// <c>machine, condition, fate</c> (<c>same, changed, vanishes, appears</c>), <c>a, b</c> (<c>raised, ended, priority, seconds</c>, or null),
 /// <c>movedSeconds, longerSeconds</c> (null where only one raises it).
 /// </remarks>
@@ -44,6 +45,9 @@ internal static class ComparisonJson
             }
 
             json.WriteEndArray();
+            json.WriteNumber("annotations", found.Annotations.Count);
+            Write(json, "annotatedA", found.ScoreA);
+            Write(json, "annotatedB", found.ScoreB);
             json.WriteStartArray("conditions");
             foreach (var condition in comparison.Conditions)
                 Write(json, condition);
@@ -67,6 +71,37 @@ internal static class ComparisonJson
         foreach (var priority in Enum.GetValues<AlarmPriority>())
             json.WriteNumber(priority.Name(), side.ByPriority[(int)priority]);
         json.WriteNumber("inAlarmSeconds", side.Stood.TotalSeconds);
+        json.WriteEndObject();
+    }
+
+    private static void Write(Utf8JsonWriter json, string name, AnnotationScore? score)
+    {
+        if (score is null)
+        {
+            json.WriteNull(name);
+            return;
+        }
+
+        json.WriteStartObject(name);
+        json.WriteNumber("faults", score.Faults.Count);
+        json.WriteNumber("found", score.Found);
+        json.WriteNumber("missed", score.Missed);
+        json.WriteNumber("falseAlarms", score.FalseAlarms.Count);
+        json.WriteNumber("ignored", score.Ignored);
+        json.WriteNumber("elsewhere", score.Elsewhere);
+        json.WriteStartArray("byFault");
+        foreach (var fault in score.Faults)
+        {
+            json.WriteStartObject();
+            json.WriteString("machine", fault.Fault.Machine);
+            json.WriteString("id", fault.Fault.Id);
+            json.WriteString("cause", fault.Fault.Cause);
+            json.WriteString("foundBy", fault.FoundBy?.Condition);
+            WriteNumber(json, "afterSeconds", fault.After?.TotalSeconds);
+            json.WriteEndObject();
+        }
+
+        json.WriteEndArray();
         json.WriteEndObject();
     }
 

@@ -20,6 +20,7 @@ internal static class ComparisonText
             output.WriteLine(string.Create(CultureInfo.InvariantCulture, $"from {Rfc3339.Format(first)} to {Rfc3339.Format(last)}: {comparison.Days} day(s) with samples"));
         if (shown.Differences)
             PrintDifferences(found, output, terminal);
+        PrintScores(found, output);
         if (comparison.Pairs.Count == 0)
             return;
         output.WriteLine();
@@ -27,6 +28,20 @@ internal static class ComparisonText
         output.WriteLine();
         PrintConditions(comparison, output, terminal);
         PrintPairs(comparison, shown.All, output, terminal);
+    }
+
+    private static void PrintScores(ComparisonFound found, TextWriter output)
+    {
+        if (found is not { ScoreA: { } a, ScoreB: { } b })
+            return;
+        output.WriteLine();
+        output.WriteLine($"against {Number(found.Annotations.Count)} annotated span(s):");
+        foreach (var (name, score) in new[] { ("A", a), ("B", b) })
+        {
+            output.WriteLine($"{name}: {AnnotationWords.Of(score)}");
+            foreach (var missed in score.Faults.Where(f => f.FoundBy is null))
+                output.WriteLine($"   missed: {missed.Fault.Machine} {missed.Fault.Words} from {Rfc3339.Format(missed.Fault.From)} to {Rfc3339.Format(missed.Fault.To)}");
+        }
     }
 
     private static void PrintDifferences(ComparisonFound found, TextWriter output, bool terminal)

@@ -69,6 +69,19 @@ internal sealed class RehearsalSource : IAsyncDisposable
         }
     }
 
+    /// <summary>The service logs of the store's machines; empty of recordings, whose events come in their places.</summary>
+    public async Task<IReadOnlyList<ServiceEvent>> ServicesAsync(CancellationToken stop)
+    {
+        List<ServiceEvent> services = [];
+        if (_store is not null)
+        {
+            foreach (var machine in _names)
+                services.AddRange(await _store.ReadServiceEventsAsync(machine, Instant.MinValue, Instant.MaxValue, stop).ConfigureAwait(false));
+        }
+
+        return services;
+    }
+
     /// <summary>Tells which lines were not read.</summary>
     public void TellUnread(TextWriter error)
     {

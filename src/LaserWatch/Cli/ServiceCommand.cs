@@ -1,22 +1,11 @@
-using System.Buffers;
 using System.CommandLine;
-using System.Text.Json;
-using LaserWatch.Configuration;
-using LaserWatch.Mqtt;
-using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Cli;
 
 /// <summary><c>laserwatch service</c>: the log of what was done to a machine.</summary>
-/// <remarks>
-/// What is added goes over MQTT like any script's message, so that a running agent judges by it at once. Only where the agent is the
-/// broker, and does not run, it is written to the store; the agent takes it up when it starts.
-/// </remarks>
 public static class ServiceCommand
 {
-    private static readonly TimeSpan Patience = TimeSpan.FromSeconds(5);
-
     public static Command Create()
     {
         var command = new Command("service", "The service log of a machine: lists it, and adds to it.");
@@ -83,52 +72,8 @@ public static class ServiceCommand
         if (!MachineName.IsValid(done.Machine))
             throw new CommandException(ExitCode.BadUsage, $"'{done.Machine}' is not a machine's name: {MachineName.Rule}.");
         var options = AgentConfiguration.ReadAsPerson(config);
-        try
-        {
-            await using var call = await AgentCall.OpenAsync(BrokerOf.Clients(options), [], stop);
-            await call.SayAsync($"{options.Broker.TopicRoot}/{done.Machine}/service", Json(done), stop);
-        }
-        catch (IOException fault) when (options.Broker.Host is null && AgentCall.NobodyListens(fault))
-        {
-            await WriteAsync(options, done, stop);
-            await error.WriteLineAsync("Written to the store; the agent does not run, and takes it up when it starts.");
-            return (int)ExitCode.Done;
-        }
-        catch (IOException fault)
-        {
-            throw new CommandException(ExitCode.Unreachable, fault.Message);
-        }
-
-        if (await IsStoredAsync(options, done, stop))
-            await error.WriteLineAsync("Added.");
-        else
-            await error.WriteLineAsync($"The broker has it, but no agent has stored it within {Patience.TotalSeconds} s; it waits there if the agent's session does.");
+        await ServiceEntry.EnterAsync(options, done, error, stop);
         return (int)ExitCode.Done;
-    }
-
-    private static async Task WriteAsync(LaserWatchOptions options, ServiceEvent done, CancellationToken stop)
-    {
-        await using var store = StoreAccess.ForWriting(options.Store);
-        var batch = new StoreBatch();
-        batch.ServiceEvents.Add(done);
-        await store.AppendAsync(batch, stop);
-    }
-
-    private static async Task<bool> IsStoredAsync(LaserWatchOptions options, ServiceEvent done, CancellationToken stop)
-    {
-        if (!File.Exists(options.Store.Path))
-            return false;
-        var since = TimeProvider.System.GetTimestamp();
-        await using var store = StoreAccess.ForReading(options.Store);
-        while (TimeProvider.System.GetElapsedTime(since) < Patience)
-        {
-            var events = await store.ReadServiceEventsAsync(done.Machine, done.At - TimeSpan.FromMinutes(1), Instant.MaxValue, stop);
-            if (events.Any(e => e.Part == done.Part && e.Action == done.Action && e.At >= done.At - TimeSpan.FromSeconds(1)))
-                return true;
-            await Task.Delay(TimeSpan.FromMilliseconds(100), stop);
-        }
-
-        return false;
     }
 
     private static void Print(IReadOnlyList<ServiceEvent> events, bool json, TextWriter output, TextWriter error)
@@ -136,7 +81,7 @@ public static class ServiceCommand
         if (json)
         {
             foreach (var done in events)
-                output.WriteLine(System.Text.Encoding.UTF8.GetString(Json(done)));
+                output.WriteLine(System.Text.Encoding.UTF8.GetString(ServiceEntry.Json(done)));
             return;
         }
 
@@ -152,26 +97,5 @@ public static class ServiceCommand
             error.WriteLine("Nothing is in the service log.");
         else
             listing.Print(output, output == Console.Out && !Console.IsOutputRedirected);
-    }
-
-    private static byte[] Json(ServiceEvent done)
-    {
-        var bytes = new ArrayBufferWriter<byte>();
-        using (var json = new Utf8JsonWriter(bytes))
-        {
-            json.WriteStartObject();
-            json.WriteString("time", Alarms.Rfc3339.Format(done.At));
-            json.WriteString("part", done.Part);
-            json.WriteString("action", done.Action);
-            if (done.Serial is not null)
-                json.WriteString("serial", done.Serial);
-            if (done.Note is not null)
-                json.WriteString("note", done.Note);
-            foreach (var (name, value) in done.Details)
-                json.WriteString(name, value);
-            json.WriteEndObject();
-        }
-
-        return bytes.WrittenSpan.ToArray();
     }
 }

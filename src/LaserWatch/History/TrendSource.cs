@@ -92,9 +92,16 @@ public sealed class TrendSource(ITelemetryStore store, LaserWatchOptions options
         var alarms = await store.ReadAlarmChangesAsync(question.Machine, question.From, question.To, stop).ConfigureAwait(false);
         return new TrendFrame(
             question.Machine, options.RulesOf(question.Machine), question.From, question.To, services,
-            [.. gaps.Where(gap => gap.To - gap.From >= LeastGap).Select(gap => new TrendGap(gap.From, gap.To, $"samples were lost: {gap.Reason}"))],
+            [
+                .. gaps.Where(gap => gap.To - gap.From >= LeastGap).Select(gap => new TrendGap(gap.From, gap.To, $"samples were lost: {gap.Reason}")),
+                .. LeftOut(services),
+            ],
             [.. SensorFaults(channel, alarms)]);
     }
+
+    /// <summary>The annotated spans that no estimate is made of.</summary>
+    internal static IEnumerable<TrendGap> LeftOut(IEnumerable<ServiceEvent> services) =>
+        AnnotationBook.Of(services).InForce.Where(a => a.LeavesOut).Select(a => new TrendGap(a.From, a.To, $"left out: annotated as {a.Words}"));
 
     /// <summary>What must be minded of a channel whose sensor was found not to tell the truth.</summary>
     internal static IEnumerable<string> SensorFaults(Channel channel, IReadOnlyList<AlarmChange> alarms) => alarms

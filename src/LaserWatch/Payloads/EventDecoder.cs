@@ -2,6 +2,7 @@ using System.Text;
 using System.Text.Json;
 using System.Xml;
 using LaserWatch.Alarms;
+using LaserWatch.History;
 using LaserWatch.Jobs;
 using LaserWatch.Telemetry;
 
@@ -45,6 +46,16 @@ internal sealed class EventDecoder(PayloadOptions options)
         IReadOnlyDictionary<string, string> details = ServiceEvent.NoDetails;
         if (fields.Count > 0)
             details = fields.ToDictionary(pair => PayloadText.Clean(pair.Key, LongestText), pair => PayloadText.Clean(pair.Value, LongestText));
+        // An annotation is about a span of the past, and stands where that begins.
+        if (part == Annotation.Part && details.TryGetValue("from", out var from))
+        {
+            if (!Rfc3339.TryParse(from, out at))
+            {
+                into.Reject(Rejection.MalformedEvent, $"from is {PayloadText.Quote(from)}: give the annotated span's begin, such as 2026-03-09T08:00:00Z");
+                return;
+            }
+        }
+
         into.Service = new(machine, at, part, action, serial, note is null ? null : PayloadText.Clean(note, LongestText), details);
     }
 

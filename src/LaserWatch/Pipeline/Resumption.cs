@@ -1,5 +1,6 @@
 using System.Runtime.InteropServices;
 using LaserWatch.Alarms;
+using LaserWatch.History;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Storage;
@@ -51,23 +52,34 @@ public sealed class Resumption(ITelemetryStore store, Shop shop, ChannelTable ch
         {
             // In a full shop each message of this machine will be counted as not taken.
             if (shop.Find(machine) is { } watch)
-                await TakeUpAsync(watch, found, stop);
+                await TakeUpAsync(watch, only is null, found, stop);
         }
 
         return new(found.Watches, found.Known, found.News, found.InferredRuns, found.Samples) { SeenUntil = found.SeenUntil };
     }
 
-    private async Task TakeUpAsync(MachineWatch fresh, Findings found, CancellationToken stop)
+    private async Task TakeUpAsync(MachineWatch fresh, bool isAgent, Findings found, CancellationToken stop)
     {
         var packed = await store.ReadWatchStateAsync(fresh.Machine, stop);
         var (watch, seenUntil) = Restore(fresh, packed);
+        var learnsAnew = false;
+        // One machine alone is looked at as the agent has learned it.
+        if (isAgent && seenUntil is { } seen && await LearnedFromLeftOutAsync(watch, seen, stop))
+        {
+            (watch, seenUntil, learnsAnew) = (shop.Anew(watch.Machine), null, true);
+            if (found.SeenUntil is null || seen > found.SeenUntil)
+                found.SeenUntil = seen;
+        }
+
         found.Watches.Add(watch);
         if (seenUntil is not null && (found.SeenUntil is null || seenUntil > found.SeenUntil))
             found.SeenUntil = seenUntil;
         var from = seenUntil is null
-            ? StartOfLook(await store.ReadExtentAsync(watch.Machine, stop))
+            ? learnsAnew ? Instant.MinValue : StartOfLook(await store.ReadExtentAsync(watch.Machine, stop))
             : (watch.Newest ?? seenUntil.Value) - Overlap;
-        if (packed is not null && seenUntil is null)
+        if (learnsAnew)
+            logger.LearningAnewForAnnotations(watch.Machine);
+        else if (packed is not null && seenUntil is null)
             logger.StateUnreadable(watch.Machine, from.ToString());
 
         var logged = await store.ReadAlarmChangesAsync(watch.Machine, Earlier(from, LongestLook), Instant.MaxValue, stop);
@@ -82,6 +94,22 @@ public sealed class Resumption(ITelemetryStore store, Shop shop, ChannelTable ch
         found.Known.AddRange(newest);
         var said = logged.Select(Key).ToHashSet();
         found.News.AddRange(seenUntil is null ? Untold(watch, logged) : heard.Where(change => !said.Contains(Key(change))));
+    }
+
+    /// <summary>A span was annotated, or an annotation withdrawn, after the watch had learned from it: all is learned anew.</summary>
+    /// <remarks>Only where the samples still reach back to when the watch began: a baseline of samples that are gone is better than none.</remarks>
+    private async Task<bool> LearnedFromLeftOutAsync(MachineWatch watch, Instant seenUntil, CancellationToken stop)
+    {
+        var annotations = AnnotationBook.Of(await store.ReadServiceEventsAsync(watch.Machine, Instant.MinValue, Instant.MaxValue, stop));
+        // Of a time that it has not seen yet it will be told in its place.
+        var until = watch.Newest > seenUntil ? watch.Newest.Value : seenUntil;
+        if (annotations.FingerprintUntil(until) == watch.LeftOutUntil(until))
+            return false;
+        var extent = await store.ReadExtentAsync(watch.Machine, stop);
+        if (watch.Ledger.Began is not { } began || extent?.First <= began + Overlap)
+            return true;
+        logger.AnnotationsTooOld(watch.Machine, began.ToString());
+        return false;
     }
 
     private (MachineWatch Watch, Instant? SeenUntil) Restore(MachineWatch fresh, byte[]? packed)

@@ -135,6 +135,25 @@ public sealed class CompareCommandTests : IDisposable
         Assert.NotEmpty(Alarms(output));
     }
 
+    [Fact]
+    public async Task A_recording_carries_annotations_and_each_configuration_is_counted_by_them()
+    {
+        var (store, annotated) = (Path.Combine(_folder, "store.db"), Path.Combine(_folder, "annotated.lp"));
+        Assert.Equal(0, (await RunAsync("replay", Recording(low: 196), "--store", store)).Exit);
+        Assert.Equal(0, (await RunAsync("annotate", "bay1", "--from", "2026-03-09T08:01:00Z", "--to", "2026-03-09T08:06:00Z", "--as", "faulty", "--store", store)).Exit);
+        Assert.Equal(0, (await RunAsync("annotate", "bay1", "--from", "2026-03-09T08:06:00Z", "--to", "2026-03-09T08:20:00Z", "--as", "good", "--store", store)).Exit);
+        Assert.Equal(0, (await RunAsync("record", "bay1", "--out", annotated, "--store", store)).Exit);
+        Assert.Equal(0, (await RunAsync("verify", annotated)).Exit);
+
+        var (exit, output, _) = await RunAsync(
+            "compare", annotated, "--config", Tolerance("a.json", 0.10), "--config", Tolerance("b.json", 0.04));
+
+        Assert.Equal(0, exit);
+        Assert.Contains(
+            "\nagainst 2 annotated span(s):\nA: 0 of 1 annotated fault found; 0 false alarms in good time; 0 alarms where nobody said anything\n" +
+            "   missed: bay1 faulty from 2026-03-09T08:01:00Z to 2026-03-09T08:06:00Z\nB: 1 of 1 annotated fault found (within 1 min ", output, StringComparison.Ordinal);
+    }
+
     [Theory]
     [InlineData("a.svg")]
     [InlineData("a.png")]

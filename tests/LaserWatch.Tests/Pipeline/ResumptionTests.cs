@@ -1,5 +1,6 @@
 using LaserWatch.Alarms;
 using LaserWatch.Fakes;
+using LaserWatch.History;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 using static LaserWatch.Pipeline.PipelineBench;
@@ -157,6 +158,61 @@ public sealed class ResumptionTests : IAsyncDisposable
         await after.SettleAsync();
 
         Assert.Empty(after.Announced);
+    }
+
+    [Fact]
+    public async Task A_span_annotated_after_it_was_learned_from_is_left_out_from_the_next_start_on()
+    {
+        await using (var before = new PipelineBench(_store))
+        {
+            Run(before, 210);
+            await before.FinishAsync();
+            before.Pipeline.SaveAll(At(20));
+            await before.SettleAsync();
+        }
+
+        var annotation = new Annotation("bay1", "1", AnnotationKind.Ignore, At(5), At(10), null, null, null, null);
+        var batch = new StoreBatch();
+        batch.ServiceEvents.Add(annotation.ToEvent());
+        await _store.AppendAsync(batch, CancellationToken.None);
+        await using (var after = new PipelineBench(_store))
+        {
+            var outcome = await after.ResumeAsync(At(60));
+            Assert.Equal(At(20), outcome.SeenUntil);
+            Assert.Equal((await after.SamplesAsync()).Count, outcome.Samples);
+            Assert.Equal(AnnotationBook.Of([annotation.ToEvent()]).FingerprintUntil(At(60)), outcome.Watches.Single().LeftOutUntil(At(60)));
+            await after.FinishAsync();
+            after.Pipeline.SaveAll(At(61));
+            await after.SettleAsync();
+        }
+
+        // It is learned anew once, and not at every start.
+        await using var again = new PipelineBench(_store);
+        Assert.Equal(0, (await again.ResumeAsync(At(70))).Samples);
+    }
+
+    [Fact]
+    public async Task Annotations_of_samples_that_are_gone_do_not_cost_what_was_learned_from_them()
+    {
+        var gone = new FaultyTelemetryStore();
+        await using (var before = new PipelineBench(_store))
+        {
+            Run(before, 210);
+            await before.FinishAsync();
+            before.Pipeline.SaveAll(At(20));
+            await before.SettleAsync();
+        }
+
+        var batch = new StoreBatch();
+        batch.WatchStates.Add(("bay1", (await _store.ReadWatchStateAsync("bay1", CancellationToken.None))!));
+        batch.Samples.Add(("bay1", new Sample(Channel.AirPressure, At(900), 210)));
+        batch.ServiceEvents.Add(new Annotation("bay1", "1", AnnotationKind.Ignore, At(5), At(10), null, null, null, null).ToEvent());
+        await gone.AppendAsync(batch, CancellationToken.None);
+        await using var after = new PipelineBench(gone);
+        var outcome = await after.ResumeAsync(At(1000));
+
+        Assert.Equal(0, outcome.Watches.Single().LeftOutUntil(At(1000)));
+        Assert.Equal(At(20), outcome.SeenUntil);
     }
 
     private static void Run(PipelineBench bench, double kilopascals)
