@@ -194,12 +194,9 @@ public static class ReplayCommand
     }
 
     /// <summary>Tells what was not read; the exit status by what ended the replay early, if something did.</summary>
-    internal static int End(Exception? end, string recording, RecordingCounts counts, TextWriter error)
+    private static int End(Exception? end, string recording, RecordingCounts counts, TextWriter error)
     {
-        foreach (var unread in counts.FirstUnread)
-            error.WriteLine($"{recording}: {unread}; skipped");
-        if (counts.Unread > counts.FirstUnread.Count)
-            error.WriteLine($"{recording}: and {counts.Unread - counts.FirstUnread.Count} more lines that could not be read");
+        TellUnread(recording, counts, error);
         return end switch
         {
             null => (int)ExitCode.Done,
@@ -208,6 +205,14 @@ public static class ReplayCommand
             _ => throw new CommandException(
                 ExitCode.Unreachable, $"{recording} ended at line {counts.Lines}: {end.Message} The summary tells of what was played; mend that and play it again."),
         };
+    }
+
+    internal static void TellUnread(string recording, RecordingCounts counts, TextWriter error)
+    {
+        foreach (var unread in counts.FirstUnread)
+            error.WriteLine($"{recording}: {unread}; skipped");
+        if (counts.Unread > counts.FirstUnread.Count)
+            error.WriteLine($"{recording}: and {counts.Unread - counts.FirstUnread.Count} more lines that could not be read");
     }
 
     /// <summary>Plays to the end, with a progress bar on a terminal; returns what ended it early, if something did.</summary>

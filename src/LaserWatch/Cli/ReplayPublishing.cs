@@ -96,7 +96,13 @@ internal sealed record ReplayPublishing(
         await listening.ConfigureAwait(false);
         keys?.Erase();
         await output.WriteLineAsync($"published {publisher.Published} message(s) {where}{(player.IsStopped ? $", stopped at {clock.Place}" : "")}").ConfigureAwait(false);
-        return ReplayCommand.End(end, Recording, player.Counts, error);
+        ReplayCommand.TellUnread(Recording, player.Counts, error);
+        return end switch
+        {
+            null => (int)ExitCode.Done,
+            OperationCanceledException => throw new CommandException(ExitCode.FoundWanting, $"stopped at {clock.Place} of {Recording}."),
+            _ => throw new CommandException(ExitCode.Unreachable, $"{Recording} was published up to {clock.Place}: {end.Message} Mend that and play it again."),
+        };
     }
 
     private static async Task ReadControlsAsync(RecordingPlayer player, CancellationToken over)

@@ -125,9 +125,12 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
             if (left <= TimeSpan.Zero)
                 return true;
             Progress?.Invoke(Words());
-            await WaitAsync(left < LongestWait ? left.Value : LongestWait, stop);
+            await WaitAsync(left < LongestWait ? InWholeMilliseconds(left.Value) : LongestWait, stop);
         }
     }
+
+    // Timers know no less, and cut: a wait of half a millisecond would be none, and a processor would turn in it.
+    private static TimeSpan InWholeMilliseconds(TimeSpan span) => TimeSpan.FromMilliseconds(Math.Ceiling(span.TotalMilliseconds));
 
     private async Task WaitAsync(TimeSpan span, CancellationToken stop)
     {
@@ -177,9 +180,10 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
                 return !await SeekAsync(control, stop);
         }
 
-        Answer?.Invoke(Words());
+        var isOfSpeed = control is ReplayControl.Speed or ReplayControl.Faster or ReplayControl.Slower;
+        Answer?.Invoke(clock.IsPaused && isOfSpeed ? string.Create(CultureInfo.InvariantCulture, $"{Words()}, to go on at {clock.Speed:0.###}x") : Words());
         if (clock.IsHeldBack)
-            Answer?.Invoke("the times sent have come up to the clock and run with it, faster than the recording's own: an agent would not believe times ahead of it");
+            Answer?.Invoke("the times sent now run with the clock, faster than the recording's: an agent believes none ahead of it");
         return true;
     }
 

@@ -87,6 +87,10 @@ public sealed class RecordingPublisher(AgentCall line, string root)
             json.WriteEndObject();
         }
 
+        // What the broker did not take is known at once, not when the queue is full.
+        while (_underWay.TryPeek(out var oldest) && oldest.IsCompleted)
+            await _underWay.Dequeue();
+
         // Bounded, so that a slow broker slows the replay and not the memory.
         if (_underWay.Count == MostUnderWay)
             await _underWay.Dequeue();

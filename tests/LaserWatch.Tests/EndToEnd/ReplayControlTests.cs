@@ -50,7 +50,7 @@ public sealed class ReplayControlTests : IDisposable
         await replay.TellAsync("speed 0");
         await replay.SaysAsync("'0' is no speed: write a number from 0.1 to 1000");
         await replay.TellAsync("speed 2");
-        await replay.SaysAsync("2026-03-09T07:45:10.000Z paused");
+        await replay.SaysAsync("2026-03-09T07:45:10.000Z paused, to go on at 2x");
         await replay.TellAsync("resume");
         await replay.SaysAsync("Z playing at 2x");
         var before = heard.Lines.Count;
@@ -69,6 +69,53 @@ public sealed class ReplayControlTests : IDisposable
                 () => Words(heard).Skip(skip).SequenceEqual(words.Cast<string>()),
                 $"not heard: {string.Join(", ", words)}; heard: {string.Join(", ", Words(heard).Skip(skip))}; it said:\n{replay.Output}\n");
         }
+    }
+
+    [SkippableFact]
+    public async Task A_broker_that_goes_away_ends_it_with_one_line_that_says_how_far_it_came()
+    {
+        await using var broker = await RealBroker.StartAsync();
+        var path = Path.Combine(_folder, "b.lp");
+        File.WriteAllLines(path, Enumerable.Range(0, 600).Select(i => Line($"telemetry,machine=bay1 power={i}", i)));
+        using var replay = AgentProcess.StartTold("replay", path, "--to", $"mqtt://127.0.0.1:{broker.Port}", "--speed", "10", "--control");
+        await replay.TellAsync("pause");
+        await replay.SaysAsync("Z paused");
+        await broker.StopAsync();
+        await replay.TellAsync("resume");
+
+        Assert.Equal(3, await replay.EndsAsync());
+        await replay.SaysAsync($"laserwatch: {path} was published up to 2026-03-09T07:3");
+    }
+
+    [SkippableFact]
+    public async Task On_a_terminal_keys_do_it_and_all_is_plain_text()
+    {
+        Skip.If(RealBroker.Find("tmux") is null, "tmux is not installed (looked in PATH)");
+        await using var broker = await RealBroker.StartAsync();
+        var heard = await broker.ListenAsync("training/#");
+        await using var terminal = await Terminal.StartAsync(_folder, "replay", Recording(), "--to", $"mqtt://127.0.0.1:{broker.Port}", "--speed", "1");
+
+        await terminal.ShowsAsync("space pause or resume | n next event");
+        await terminal.ShowsAsync("Z playing at 1x");
+        await terminal.PressAsync("Space");
+        await terminal.ShowsAsync("Z paused");
+        await terminal.PressAsync("n");
+        await terminal.ShowsAsync("2026-03-09T07:31:00.000Z paused: run start a (bay1)");
+        await terminal.PressAsync("Up");
+        await terminal.ShowsAsync("2026-03-09T07:41:00.000Z paused");
+        await terminal.PressAsync("Left");
+        await terminal.ShowsAsync("2026-03-09T07:40:00.000Z paused");
+        await terminal.PressAsync("+");
+        await terminal.ShowsAsync("paused, to go on at 2x");
+        await terminal.PressAsync(":", "seek 07:46", "Enter");
+        await terminal.ShowsAsync("2026-03-09T07:46:00.000Z paused");
+        await RealBroker.UntilAsync(() => Words(heard).LastOrDefault() == "power 60", $"not heard: {string.Join(", ", Words(heard))}");
+        await terminal.PressAsync("q");
+        await terminal.ShowsAsync("stopped at 2026-03-09T07:46:00.000Z");
+        await terminal.ShowsAsync("status=0");
+
+        // Asked of the terminal itself: nothing was said by colour.
+        Assert.DoesNotContain("\u001b[", await terminal.ScreenAsync(withAttributes: true), StringComparison.Ordinal);
     }
 
     private static IEnumerable<string> Words(Listener heard) => heard.Lines.Select(line =>
