@@ -23,7 +23,7 @@ internal static class TubeCases
         return new(
             "seven-weeks", [birch, acrylic], machine,
             [
-                .. Enumerable.Range(0, 47).Select(day => first + TimeSpan.FromDays(day))
+                .. Enumerable.Range(0, 46).Select(day => first + TimeSpan.FromDays(day))
                     .Where(on => on.ToDateTimeOffset().DayOfWeek is not (DayOfWeek.Saturday or DayOfWeek.Sunday))
                     .Select(on => new PlannedShift(on, on + TimeSpan.FromMinutes(14), Runs(on + TimeSpan.FromMinutes(1), 1, (birch, 7), (acrylic, 4)))),
             ],
