@@ -31,6 +31,7 @@ public static class Program
             VerifyCommand.Create(),
             DiagnoseCommand.Create(),
             CaseCommand.Create(),
+            PractiseCommand.Create(),
             InstallCommand.Create(),
             UninstallCommand.Create(),
             PasswordCommand.Create(),

@@ -120,6 +120,9 @@ public sealed class MachineWatch
     /// <summary>The tube's current against its baseline, as the rules see it.</summary>
     internal TubeHealth Tube => _tube;
 
+    /// <summary>The run under way; null where none is.</summary>
+    public Run? Run => _reading.Run;
+
     /// <summary>The newest sample time seen; null before the first.</summary>
     public Instant? Newest => _order.Newest;
 
