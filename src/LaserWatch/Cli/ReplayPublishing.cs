@@ -21,15 +21,15 @@ internal sealed record ReplayPublishing(
         var fromStandardInput = Recording == "-";
         if (fromStandardInput && Control)
             throw new CommandException(ExitCode.BadUsage, "--control reads standard input, and so does the recording -: write the recording to a file.");
-        using var first = ReplayCommand.Open(Recording, new ChannelTable());
-        var timeline = fromStandardInput ? null : RecordingTimeline.Of(first, stop);
-        if (timeline is null && Speed != 1 && Retiming == Retiming.Now)
+        if (fromStandardInput && Speed != 1 && Retiming == Retiming.Now)
         {
             throw new CommandException(
                 ExitCode.BadUsage,
                 "a recording from standard input has no end that is known, so no times that end now: add --speed 1 or --retime original, or write it to a file.");
         }
 
+        using var first = ReplayCommand.Open(Recording, new ChannelTable());
+        var timeline = fromStandardInput ? null : RecordingTimeline.Of(first, stop);
         if (OntoLiveTopics)
             await RefuseLiveAsync(broker, root, error, stop).ConfigureAwait(false);
         await WarnOfDisbeliefAsync(timeline, error).ConfigureAwait(false);

@@ -20,6 +20,8 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
     // A stop, and what is shown of the progress, are looked to so often.
     private static readonly TimeSpan LongestWait = TimeSpan.FromMilliseconds(200);
 
+    private static readonly TimeSpan Rest = TimeSpan.FromMilliseconds(5);
+
     private readonly Channel<ReplayControl> _controls = System.Threading.Channels.Channel.CreateBounded<ReplayControl>(64);
     private ShownState _shown = new();
     private RecordingReader _reader = open();
@@ -27,6 +29,7 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
     private RecordingEvent? _pending;
     private CancellationTokenSource? _wake;
     private bool _stopped;
+    private bool _hasRested;
 
     /// <summary>Is told the answer to each control.</summary>
     public Action<string>? Answer { get; init; }
@@ -101,6 +104,7 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
         if (e.JobRun is { } run)
             _shown.Take(run);
         _played = (e.At, e.Line);
+        _hasRested = false;
         if (publisher.Published % 512 == 0)
             Progress?.Invoke(Words());
     }
@@ -124,13 +128,19 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
             var left = clock.Until(e.At);
             if (left <= TimeSpan.Zero)
                 return true;
+            var wait = left < LongestWait ? InWholeMilliseconds(left.Value) : LongestWait;
+            if (wait == TimeSpan.Zero)
+                continue;
+            _hasRested |= wait >= Rest;
             Progress?.Invoke(Words());
-            await WaitAsync(left < LongestWait ? InWholeMilliseconds(left.Value) : LongestWait, stop);
+            await WaitAsync(wait, stop);
         }
     }
 
-    // Timers know no less, and cut: a wait of half a millisecond would be none, and a processor would turn in it.
-    private static TimeSpan InWholeMilliseconds(TimeSpan span) => TimeSpan.FromMilliseconds(Math.Ceiling(span.TotalMilliseconds));
+    // Timers know no less, and wake some milliseconds late. The last part of one is turned through where messages are seldom; where they
+    // are close, a processor would turn without end.
+    private TimeSpan InWholeMilliseconds(TimeSpan span) =>
+        TimeSpan.FromMilliseconds(Math.Max(Math.Floor(span.TotalMilliseconds), _hasRested ? 0 : 1));
 
     private async Task WaitAsync(TimeSpan span, CancellationToken stop)
     {

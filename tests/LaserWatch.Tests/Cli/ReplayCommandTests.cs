@@ -57,6 +57,12 @@ public sealed partial class ReplayCommandTests : IDisposable
 
     [Theory]
     [InlineData("laserwatch: Required argument missing for command: 'replay'. See 'laserwatch replay --help'.\n", "replay")]
+    [InlineData("laserwatch: With --to, --speed is 0.1 to 1000. See 'laserwatch replay --help'.\n", "replay", "x", "--to", "mqtt://a", "--speed", "2000")]
+    [InlineData("laserwatch: --retime, --control, --onto-live-topics and --although-live go with --to. See 'laserwatch replay --help'.\n", "replay", "x", "--control")]
+    [InlineData("laserwatch: --although-live goes with --onto-live-topics: below training/ there is no live machine. See 'laserwatch replay --help'.\n", "replay", "x", "--to", "mqtt://a", "--although-live")]
+    [InlineData("laserwatch: --to takes no user and password, which others on the machine could read: give them by --config, or by the environment's LASERWATCH_USER and LASERWATCH_PASSWORD. See 'laserwatch replay --help'.\n", "replay", "x", "--to", "mqtt://ana:secret@a")]
+    [InlineData("laserwatch: --to publishes below 'training' only, so that a recording is never taken for live samples: write mqtt://HOST:PORT, or mqtt://HOST:PORT/training/NAME, or add --onto-live-topics.\n", "replay", "x", "--to", "mqtt://a/laserwatch")]
+    [InlineData("laserwatch: --control reads standard input, and so does the recording -: write the recording to a file.\n", "replay", "-", "--to", "mqtt://a", "--control")]
     [InlineData("laserwatch: --speed must be above 0, and at most 1000000. See 'laserwatch replay --help'.\n", "replay", "x", "--speed", "0")]
     [InlineData("laserwatch: Unrecognized command or argument '--nonsense'. See 'laserwatch replay --help'.\n", "replay", "x", "--nonsense")]
     public async Task Bad_usage_is_exit_status_2_and_one_line(string line, params string[] args)

@@ -54,6 +54,27 @@ public sealed class ReplayToBrokerTests : IDisposable
     }
 
     [SkippableFact]
+    public async Task Standard_input_is_played_forward_from_the_moment_it_comes()
+    {
+        await using var broker = await RealBroker.StartAsync();
+        var heard = await broker.ListenAsync("training/#");
+        using (var refused = AgentProcess.StartTold("replay", "-", "--to", Url(broker)))
+        {
+            Assert.Equal(2, await refused.EndsAsync());
+            await refused.SaysAsync("add --speed 1 or --retime original, or write it to a file");
+        }
+
+        using var replay = AgentProcess.StartTold("replay", "-", "--to", Url(broker), "--speed", "1");
+        foreach (var line in Seconds(8, i => $"power={i}")) // the first is let go once one comes that is more than five seconds newer
+            await replay.TellAsync(line);
+        await RealBroker.UntilAsync(() => heard.Lines.Count > 0, "nothing came");
+
+        var first = Message.Read(heard.Lines[0]);
+        Assert.Equal(0, first.Value);
+        Assert.True(first.Time <= Instant.From(TimeProvider.System.GetUtcNow()) && first.Time > Instant.From(TimeProvider.System.GetUtcNow()) - TimeSpan.FromMinutes(1));
+    }
+
+    [SkippableFact]
     public async Task A_broker_that_asks_who_comes_is_told_by_the_configuration_over_TLS()
     {
         await using var broker = await SecureMosquitto.StartAsync(folder =>
