@@ -87,6 +87,8 @@ public static class AnnotateCommand
         }
 
         await place.EnterAsync(annotation.ToEvent(), error, stop).ConfigureAwait(false);
+        if (annotation.LeavesOut && annotation.From <= annotation.Made && place.StoreFile is null)
+            await error.WriteLineAsync("Trends, reports and comparisons leave the span out from now on; the agent's rules learn without it at its next start.").ConfigureAwait(false);
         await output.WriteLineAsync(annotation.Id).ConfigureAwait(false);
         return (int)ExitCode.Done;
     }

@@ -24,6 +24,7 @@ public static class CompareCommand
             Arity = ArgumentArity.ZeroOrMore,
         };
         var machines = new Option<string[]>("--machine") { Description = "Instead of recordings, what the store of A holds of this machine; may be given several times.", HelpName = "MACHINE" };
+        var cases = new Option<string[]>("--case") { Description = "Instead of recordings, a training case, shipped or a folder, each by itself and counted by what really was wrong; all: the shipped ones.", HelpName = "CASE" };
         var store = new Option<string?>("--store") { Description = "With --machine: another store, an SQLite file, than that of A.", HelpName = "FILE" };
         var configs = new Option<string[]>("--config", "-c") { Description = "The configuration A, then B; one alone is B, and A is what holds without a file.", HelpName = "FILE" };
         var from = SharedOptions.From();
@@ -40,12 +41,12 @@ public static class CompareCommand
         var plot = new Option<string?>("--plot") { Description = "Also draws both timelines, one above the other, as .svg or .png.", HelpName = "FILE" };
         var command = new Command("compare", "Plays the past through the rules of two configurations: which alarms appear, vanish or move. Exit status 0 whether they differ or not.")
         {
-            recordings, machines, store, configs, from, to, tolerance, all, differences, format, plot,
+            recordings, machines, cases, store, configs, from, to, tolerance, all, differences, format, plot,
         };
         command.SetAction((parsed, stop) =>
         {
             var request = new Request(
-                parsed.GetValue(recordings) ?? [], parsed.GetValue(machines) ?? [], parsed.GetValue(store), parsed.GetValue(configs) ?? [],
+                parsed.GetValue(recordings) ?? [], parsed.GetValue(machines) ?? [], parsed.GetValue(cases) ?? [], parsed.GetValue(store), parsed.GetValue(configs) ?? [],
                 parsed.GetValue(from) ?? Instant.MinValue, parsed.GetValue(to) ?? Instant.MaxValue, Tolerance(parsed.GetValue(tolerance)),
                 new ComparisonShown(parsed.GetValue(all), parsed.GetValue(differences), parsed.GetValue(format) == "json"),
                 PictureFile.Of(parsed.GetValue(plot), null));
@@ -56,7 +57,7 @@ public static class CompareCommand
     }
 
     private sealed record Request(
-        string[] Recordings, string[] Machines, string? Store, string[] Configs, Instant From, Instant To, TimeSpan Tolerance, ComparisonShown Shown,
+        string[] Recordings, string[] Machines, string[] Cases, string? Store, string[] Configs, Instant From, Instant To, TimeSpan Tolerance, ComparisonShown Shown,
         PictureFile? Picture);
 
     private static TimeSpan Tolerance(string? text) => text is null ? DefaultTolerance
@@ -65,7 +66,8 @@ public static class CompareCommand
 
     private static void Check(Request request)
     {
-        var wrong = request.Recordings.Length == 0 == (request.Machines.Length == 0) ? "name recordings, or machines of the store by --machine: one of the two."
+        var wrong = new[] { request.Recordings, request.Machines, request.Cases }.Count(named => named.Length > 0) != 1
+                ? "name recordings, machines of the store by --machine, or training cases by --case: one of the three."
             : request.Store is not null && request.Machines.Length == 0 ? "--store goes with --machine."
             : request.Configs.Length is not (1 or 2) ? $"--config is given {request.Configs.Length} times: name A and B, or B alone against what holds without a file."
             : request.Recordings.Count(path => path == "-") > 1 ? "standard input, -, can be read only once."
@@ -86,39 +88,45 @@ public static class CompareCommand
         foreach (var (channel, unit) in a.DeclaredUnits().Concat(b.DeclaredUnits()).DistinctBy(pair => pair.Key))
             channels.Declare(channel, unit);
 
+        var clock = Stopwatch.StartNew();
+        var played = request.Cases.Length > 0
+            ? CaseRehearsal.Play(request.Cases, a, b, channels, stop)
+            : await PlayAsync(request, a, b, channels, error, stop).ConfigureAwait(false);
+        var seconds = Math.Max(clock.Elapsed.TotalSeconds, 1e-9);
+        await error.WriteLineAsync(FormattableString.Invariant(
+            $"{played.Samples} sample(s) through both in {seconds:0.00} s: {played.Samples / seconds:0} a second")).ConfigureAwait(false);
+
+        var judged = played.Annotations.Count > 0;
+        var found = new ComparisonFound(
+            request.Configs.Length == 1 ? "what holds without a file" : request.Configs[0], request.Configs[^1],
+            Comparison.Of(played.AlarmsA, played.AlarmsB, request.Tolerance, played.Days, played.First, played.Last), OptionDifferences.Of(a, b))
+        {
+            Annotations = played.Annotations,
+            ScoreA = judged ? AnnotationScore.Of(played.Annotations, played.AlarmsA, request.Tolerance) : null,
+            ScoreB = judged ? AnnotationScore.Of(played.Annotations, played.AlarmsB, request.Tolerance) : null,
+        };
+        if (request.Shown.Json)
+            ComparisonJson.Print(found, output);
+        else
+            ComparisonText.Print(found, request.Shown, output, output == Console.Out && !Console.IsOutputRedirected);
+        if (request.Picture is { } picture)
+            await picture.WriteAsync(new ComparisonPlot(found.Comparison, found.NameA, found.NameB) { Annotations = found.Annotations }, stop).ConfigureAwait(false);
+        return (int)ExitCode.Done;
+    }
+
+    private static async Task<RehearsedPast> PlayAsync(
+        Request request, LaserWatchOptions a, LaserWatchOptions b, ChannelTable channels, TextWriter error, CancellationToken stop)
+    {
         RehearsedRules[] rules = [new(a), new(b)];
         await using var source = request.Machines.Length == 0
             ? await RehearsalSource.OfFilesAsync(request.Recordings, channels).ConfigureAwait(false)
             : await RehearsalSource.OfStoreAsync(
                 StoreOf(request, request.Configs.Length == 1 ? b : a), request.Machines, request.From, request.To, channels, stop).ConfigureAwait(false);
         var run = new RehearsalRun(source.Readers, rules) { From = request.From, To = request.To };
-        var clock = Stopwatch.StartNew();
         await PlayAsync(run, source, request, error, stop).ConfigureAwait(false);
         source.TellUnread(error);
-        var seconds = Math.Max(clock.Elapsed.TotalSeconds, 1e-9);
-        await error.WriteLineAsync(FormattableString.Invariant(
-            $"{run.Samples} sample(s) through both in {seconds:0.00} s: {run.Samples / seconds:0} a second")).ConfigureAwait(false);
-
-        var found = new ComparisonFound(
-            request.Configs.Length == 1 ? "what holds without a file" : request.Configs[0], request.Configs[^1],
-            Comparison.Of(rules[0].Alarms, rules[1].Alarms, request.Tolerance, run.Days, run.First, run.Last), OptionDifferences.Of(a, b));
-        if (await AnnotationsAsync(run, source, stop).ConfigureAwait(false) is { Count: > 0 } annotations)
-        {
-            found = found with
-            {
-                Annotations = annotations,
-                ScoreA = AnnotationScore.Of(annotations, rules[0].Alarms, request.Tolerance),
-                ScoreB = AnnotationScore.Of(annotations, rules[1].Alarms, request.Tolerance),
-            };
-        }
-
-        if (request.Shown.Json)
-            ComparisonJson.Print(found, output);
-        else
-            ComparisonText.Print(found, request.Shown, output, output == Console.Out && !Console.IsOutputRedirected);
-        if (request.Picture is { } picture)
-            await picture.WriteAsync(new ComparisonPlot(found.Comparison, found.NameA, found.NameB), stop).ConfigureAwait(false);
-        return (int)ExitCode.Done;
+        return new(
+            rules[0].Alarms, rules[1].Alarms, run.Days, run.First, run.Last, run.Samples, await AnnotationsAsync(run, source, stop).ConfigureAwait(false));
     }
 
     // Of a store all annotations are known, also those whose span had begun before what was played.

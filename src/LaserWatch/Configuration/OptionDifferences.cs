@@ -1,6 +1,7 @@
 using System.Diagnostics.CodeAnalysis;
 using System.Text.Json;
 using System.Text.Json.Nodes;
+using System.Text.Json.Serialization;
 
 namespace LaserWatch.Configuration;
 
@@ -13,6 +14,9 @@ public sealed record OptionDifference(string Path, string? A, string? B, bool To
 /// <summary>Lists what two configurations differ in, by their values in force and not by their text.</summary>
 public static class OptionDifferences
 {
+    // Job records are read by hand: their quantities are no settings.
+    private static readonly JsonSerializerOptions RecordJson = new() { PropertyNamingPolicy = JsonNamingPolicy.CamelCase, Converters = { new JsonStringEnumConverter(JsonNamingPolicy.KebabCaseLower), new InstantText() } };
+
     [RequiresUnreferencedCode(RecordReader.ByReflection)]
     [RequiresDynamicCode(RecordReader.ByReflection)]
     public static IReadOnlyList<OptionDifference> Of(LaserWatchOptions a, LaserWatchOptions b)
@@ -36,7 +40,7 @@ public static class OptionDifferences
     [RequiresDynamicCode(RecordReader.ByReflection)]
     private static JsonArray? Records(LaserWatchOptions options, string job)
     {
-        var records = options.JobRecords.Where(r => r.Job == job).OrderBy(r => r.RecordedAt).Select(r => JsonSerializer.SerializeToNode(r, ConfigurationJson.Options)).ToArray();
+        var records = options.JobRecords.Where(r => r.Job == job).OrderBy(r => r.RecordedAt).Select(r => JsonSerializer.SerializeToNode(r, RecordJson)).ToArray();
         return records.Length == 0 ? null : new JsonArray(records);
     }
 

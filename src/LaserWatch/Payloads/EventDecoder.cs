@@ -54,6 +54,8 @@ internal sealed class EventDecoder(PayloadOptions options)
                 into.Reject(Rejection.MalformedEvent, $"from is {PayloadText.Quote(from)}: give the annotated span's begin, such as 2026-03-09T08:00:00Z");
                 return;
             }
+
+            into.SkewedTimes = 0;
         }
 
         into.Service = new(machine, at, part, action, serial, note is null ? null : PayloadText.Clean(note, LongestText), details);

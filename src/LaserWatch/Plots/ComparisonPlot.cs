@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Net;
+using LaserWatch.History;
 using LaserWatch.Rehearsal;
 using LaserWatch.Telemetry;
 using ScottPlot;
@@ -17,14 +18,29 @@ public sealed class ComparisonPlot(Comparison comparison, string nameA, string n
     private const int RoomForWords = 170;
     private const int RowHeight = 52;
     private const int MostHeight = 8000;
+    private const double HalfRow = 0.47;
     private const float LetterSize = 12;
     private static readonly Color Ink = Color.FromHex("#1b1f24");
     private static readonly Color InkA = Color.FromHex("#5b7fa6");
     private static readonly Color InkB = Color.FromHex("#0b3d75");
     private static readonly Color Vanishing = Color.FromHex("#6b6f76");
+    private static readonly Color Good = Color.FromHex("#8a8f98").WithAlpha(0.06);
+    private static readonly Color Shaded = Color.FromHex("#8a8f98").WithAlpha(0.22);
     private static readonly Color Appearing = Color.FromHex("#a4381d");
 
+    /// <summary>What people said of the time, shaded behind the alarms of its machine: dark where nothing is learned, light where all was well.</summary>
+    public IReadOnlyList<Annotation> Annotations { get; init; } = [];
+
     private readonly IReadOnlyList<ConditionTally> _rows = comparison.Conditions;
+
+    private (Instant From, Instant To) Bounds
+    {
+        get
+        {
+            var from = comparison.First ?? default;
+            return (from, comparison.Last is { } last && last > from ? last : from + TimeSpan.FromHours(1));
+        }
+    }
 
     /// <summary>As tall as its rows need.</summary>
     public int Height => Math.Clamp(RoomForWords + (RowHeight * Math.Max(1, _rows.Count)), TrendPlot.LeastHeight, MostHeight);
@@ -51,11 +67,31 @@ public sealed class ComparisonPlot(Comparison comparison, string nameA, string n
         plot.DataBackground.Color = Colors.White;
         plot.Grid.MajorLineColor = Color.FromHex("#e7e9ec");
         plot.Axes.Color(Ink);
+        foreach (var annotation in Annotations)
+            Shade(plot, annotation);
         for (var i = 0; i < _rows.Count; i++)
             Row(plot, _rows[i], _rows.Count - 1 - i);
         Axes(plot);
         Legend(plot);
         return plot;
+    }
+
+    /// <summary>Behind the rows of its machine. A fault is named; what was good only where its name has room.</summary>
+    private void Shade(Plot plot, Annotation annotation)
+    {
+        var rows = Enumerable.Range(0, _rows.Count).Where(i => _rows[i].Machine == annotation.Machine).Select(i => _rows.Count - 1 - i).ToList();
+        if (rows.Count == 0)
+            return;
+        var (from, to) = Bounds;
+        var (left, right) = (X(Earlier(to, Later(from, annotation.From))), X(Earlier(to, Later(from, annotation.To))));
+        var span = plot.Add.Rectangle(left, right, rows.Min() - HalfRow, rows.Max() + HalfRow);
+        span.FillStyle.Color = annotation.Kind == AnnotationKind.Good ? Good : Shaded;
+        (span.LineStyle.Width, span.LineStyle.Color, span.LineStyle.Pattern) = (1, Vanishing, LinePattern.Dotted);
+        if (annotation.Kind == AnnotationKind.Good && right - left < 0.1 * (X(to) - X(from)))
+            return;
+        var isLate = left > X(from) + (0.8 * (X(to) - X(from)));
+        var words = plot.Add.Text(annotation.Words, isLate ? right : left, rows.Max() + HalfRow);
+        (words.LabelFontName, words.LabelFontSize, words.LabelFontColor, words.LabelAlignment) = (PlotFont.Name, LetterSize - 2, Ink, isLate ? Alignment.UpperRight : Alignment.UpperLeft);
     }
 
     private void Row(Plot plot, ConditionTally row, int at)
@@ -86,8 +122,7 @@ public sealed class ComparisonPlot(Comparison comparison, string nameA, string n
     private void Axes(Plot plot)
     {
         plot.Axes.DateTimeTicksBottom();
-        var from = comparison.First ?? default;
-        var to = comparison.Last is { } last && last > from ? last : from + TimeSpan.FromHours(1);
+        var (from, to) = Bounds;
         var format = to - from < TimeSpan.FromDays(3) ? "MM-dd HH:mm" : "yyyy-MM-dd";
         plot.Axes.Bottom.TickGenerator = new DateTimeAutomatic { LabelFormatter = day => day.ToString(format, CultureInfo.InvariantCulture) };
         var machines = _rows.Select(r => r.Machine).Distinct().Count();
@@ -123,6 +158,10 @@ public sealed class ComparisonPlot(Comparison comparison, string nameA, string n
             legend.Legend.ManualItems.Add(new LegendItem { LabelText = words, MarkerShape = shape, MarkerColor = ink, MarkerSize = 10, LabelFontName = PlotFont.Name, LabelFontSize = LetterSize });
         }
     }
+
+    private static Instant Earlier(Instant x, Instant y) => x < y ? x : y;
+
+    private static Instant Later(Instant x, Instant y) => x > y ? x : y;
 
     private static double OfA(int row) => row + 0.18;
 

@@ -1,6 +1,7 @@
 using System.Buffers;
 using System.Text.Json;
 using LaserWatch.Alarms;
+using LaserWatch.History;
 using LaserWatch.Jobs;
 using LaserWatch.Mqtt;
 using LaserWatch.Telemetry;
@@ -19,8 +20,10 @@ public sealed class RecordingPublisher(AgentCall line, string root)
 
     public long Published { get; private set; }
 
+    /// <summary>Annotations have none: what was the matter is what a trainee is to find out, and their spans are of the recording's own time.</summary>
     public static bool HasTopic(RecordingEvent e) =>
-        e.Kind is not (RecordingEventKind.JobRecord or RecordingEventKind.Alarm) && e.JobRun is not { Inferred: true };
+        e.Kind is not (RecordingEventKind.JobRecord or RecordingEventKind.Alarm) && e.JobRun is not { Inferred: true }
+        && !(e.Service is { } service && Annotation.IsOne(service));
 
     /// <param name="time">The time that the message bears.</param>
     /// <exception cref="IOException">The broker did not take an earlier message.</exception>

@@ -1,3 +1,4 @@
+using LaserWatch.History;
 using LaserWatch.Jobs;
 using LaserWatch.Proof;
 using LaserWatch.Storage;
@@ -55,7 +56,7 @@ public static class RecordingWriter
     {
         var records = (await store.ReadJobRecordsAsync(stop).ConfigureAwait(false)).Where(record => record.RecordedAt < to).ToList();
         var runs = await RunsAsync(store, machine, from, to, stop).ConfigureAwait(false);
-        var services = await store.ReadServiceEventsAsync(machine, from, to, stop).ConfigureAwait(false);
+        var services = await ServicesAsync(store, machine, from, to, evidence is null, stop).ConfigureAwait(false);
         var alarms = await store.ReadAlarmChangesAsync(machine, from, to, stop).ConfigureAwait(false);
 
         // The sort is stable: of one instant, what is known comes before what is begun, and what was said comes last.
@@ -129,6 +130,17 @@ public static class RecordingWriter
         var within = await store.ReadJobRunsAsync(machine, from, to, stop).ConfigureAwait(false);
         var before = await store.ReadJobRunsAsync(machine, from - LongestRun, from, stop).ConfigureAwait(false);
         return before is [.., { Kind: JobEventKind.Start } underWay] ? [underWay, .. within] : within;
+    }
+
+    // A span that was annotated and is under way at the beginning is told there. With a proof it is not: its entry is of a day that the proof may not cover.
+    private static async Task<IReadOnlyList<ServiceEvent>> ServicesAsync(
+        ITelemetryStore store, string machine, Instant from, Instant to, bool tellsSpanUnderWay, CancellationToken stop)
+    {
+        var within = await store.ReadServiceEventsAsync(machine, from, to, stop).ConfigureAwait(false);
+        if (!tellsSpanUnderWay || from == Instant.MinValue)
+            return within;
+        var before = AnnotationBook.Of(await store.ReadServiceEventsAsync(machine, Instant.MinValue, from, stop).ConfigureAwait(false)).InForce;
+        return [.. before.Where(a => a.Covers(from)).Select(a => a.ToEvent() with { At = from }), .. within];
     }
 
     /// <summary>Events in time order, written out as time comes to them.</summary>

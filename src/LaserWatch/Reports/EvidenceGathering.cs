@@ -66,7 +66,10 @@ public sealed class EvidenceGathering(ITelemetryStore store, LaserWatchOptions o
         var known = period with { Serial = period.Serial ?? sheet?.Serial, Installed = period.Installed ?? age.Installed };
         var frame = new TrendFrame(
             machine, rules, begin, end, services,
-            [.. gaps.Where(gap => gap.To - gap.From >= TrendSource.LeastGap).Select(gap => new TrendGap(gap.From, gap.To, $"samples were lost: {gap.Reason}"))],
+            [
+                .. gaps.Where(gap => gap.To - gap.From >= TrendSource.LeastGap).Select(gap => new TrendGap(gap.From, gap.To, $"samples were lost: {gap.Reason}")),
+                .. TrendSource.LeftOut(log),
+            ],
             [.. TrendSource.SensorFaults(Channel.TubeCurrent, alarms)]);
         var trend = TubeTrend.Of(health, known, null, frame);
         return new EvidenceReport

@@ -154,6 +154,34 @@ public sealed class CompareCommandTests : IDisposable
             "   missed: bay1 faulty from 2026-03-09T08:01:00Z to 2026-03-09T08:06:00Z\nB: 1 of 1 annotated fault found (within 1 min ", output, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public async Task The_shipped_cases_tell_what_a_tolerance_costs()
+    {
+        var config = Write("b.json", """{ "rules": { "airPressure": { "tolerance": 0.05 }, "tubeCurrent": { "sag": 0.08 } } }""");
+
+        var (exit, output, _) = await RunAsync("compare", "--case", "all", "--config", config);
+
+        Assert.Equal(0, exit);
+        Assert.Contains("\nA: 8 of 8 annotated faults found ", output, StringComparison.Ordinal);
+        Assert.Contains("; 0 false alarms in good time; ", output, StringComparison.Ordinal);
+        Assert.Contains("\nB: 7 of 8 annotated faults found ", output, StringComparison.Ordinal);
+        Assert.Contains("; 2 false alarms in good time; ", output, StringComparison.Ordinal);
+        Assert.Contains("   missed: seven-weeks faulty (tube-aged) from ", output, StringComparison.Ordinal);
+        Assert.Matches(@"\nseven-weeks +tube-current-sag +1 +0 +0 +0 +1 +0 ", output);
+    }
+
+    [Fact]
+    public async Task Cases_are_judged_each_by_itself()
+    {
+        var config = Tolerance("b.json", 0.05);
+
+        var (_, both, _) = await RunAsync("compare", "--case", "long-cut", "--case", "plywood-morning", "--config", config, "--format", "json");
+        var (_, one, _) = await RunAsync("compare", "--case", "long-cut", "--config", config, "--format", "json");
+        var (_, other, _) = await RunAsync("compare", "--case", "plywood-morning", "--config", config, "--format", "json");
+
+        Assert.Equal([.. Alarms(one), .. Alarms(other)], Alarms(both));
+    }
+
     [Theory]
     [InlineData("a.svg")]
     [InlineData("a.png")]
@@ -172,7 +200,7 @@ public sealed class CompareCommandTests : IDisposable
     }
 
     [Theory]
-    [InlineData("laserwatch: name recordings, or machines of the store by --machine: one of the two.\n", "--config", "x")]
+    [InlineData("laserwatch: name recordings, machines of the store by --machine, or training cases by --case: one of the three.\n", "--config", "x")]
     [InlineData("laserwatch: --config is given 0 times: name A and B, or B alone against what holds without a file.\n", "a.lp")]
     [InlineData("laserwatch: --store goes with --machine.\n", "a.lp", "--config", "x", "--store", "s.db")]
     [InlineData("laserwatch: --tolerance soon: write a length of time, such as 30m, 8h or 2d.\n", "a.lp", "--config", "x", "--tolerance", "soon")]

@@ -84,6 +84,19 @@ public class EventDecoderTests
     }
 
     [Fact]
+    public void An_annotation_stands_where_its_span_begins_however_long_ago_that_is()
+    {
+        var message = Decode(
+            "service", """{"time":"2001-01-01T00:00:00Z","part":"annotation","action":"faulty","id":"1","from":"2001-01-01T00:00:00Z","to":"2001-01-02T00:00:00Z"}""");
+
+        Assert.Equal(Instant.From(new DateTimeOffset(2001, 1, 1, 0, 0, 0, TimeSpan.Zero)), message.Service!.At);
+        Assert.Equal(0, message.SkewedTimes);
+        Assert.Equal(
+            "from is 'soon': give the annotated span's begin, such as 2026-03-09T08:00:00Z",
+            Decode("service", """{"part":"annotation","action":"faulty","id":"1","from":"soon","to":"2001-01-02T00:00:00Z"}""").RejectionDetail);
+    }
+
+    [Fact]
     public void A_service_event_needs_only_part_and_action()
     {
         var service = Decode("service", """{"part":"water-trap","action":"drained"}""").Service!;
