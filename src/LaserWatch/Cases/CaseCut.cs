@@ -1,4 +1,6 @@
 using LaserWatch.Alarms;
+using LaserWatch.Diagnosis;
+using LaserWatch.History;
 using LaserWatch.Recordings;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
@@ -17,30 +19,37 @@ internal sealed record CaseCut(
 {
     private static readonly TimeSpan Earlier = TimeSpan.FromMinutes(10);
 
+    private Instant About => Around?.Time ?? WatchFrom + ((To - WatchFrom) / 2);
+
     /// <summary>Makes the folder.</summary>
     /// <exception cref="IOException">It is there already, or cannot be written, or there is nothing to write.</exception>
     /// <exception cref="StoreException">The store cannot be read.</exception>
-    public async Task<(CutRecording Recording, Instant From, TimeSpan Beam)> WriteAsync(ITelemetryStore store, CaseDraft draft, string folder, CancellationToken stop)
+    /// <param name="model">The causes that a case may name.</param>
+    public async Task<(CutRecording Recording, Instant From, TimeSpan Beam)> WriteAsync(
+        ITelemetryStore store, CaseDraft draft, CauseModel model, string folder, CancellationToken stop)
     {
         CaseFolder.RefuseExisting(folder);
         var (from, beam) = await CaseHistory.BeginAsync(store, Machine, WatchFrom, History, stop).ConfigureAwait(false);
+        var log = await store.ReadServiceEventsAsync(Machine, WatchFrom - CaseHistory.Furthest, To, stop).ConfigureAwait(false);
+        var told = (draft with { WatchFrom = WatchFrom, Made = store.HoldsTraining ? CaseOrigin.Simulated : CaseOrigin.Recorded })
+            .With(AnnotationBook.Of(log).InForce, About, cause => model.FindCause(cause) is not null);
         var disguise = WithoutNames ? new Disguise() : null;
         var raised = (await store.ReadAlarmChangesAsync(Machine, WatchFrom, To, stop).ConfigureAwait(false)).Where(change => change.State == AlarmState.Unacknowledged).ToList();
         var cut = await CaseFolder.WriteAsync(
-            folder, draft.Sheet(),
+            folder, told.Sheet(),
             async output =>
             {
-                var written = await CaseRecording.WriteAsync(store, Machine, from, To, MachineAs, disguise, KeepsAlarms, output, stop).ConfigureAwait(false);
+                var written = await CaseRecording.WriteAsync(store, Machine, from, To, MachineAs, disguise, WatchFrom, KeepsAlarms, output, stop).ConfigureAwait(false);
                 return written.Samples > 0 ? written : throw new IOException($"the store has no samples of {Machine} in that time");
             },
-            (written, recording) => Notes(draft, raised, written, recording)).ConfigureAwait(false);
+            (written, recording) => Notes(told, raised, written, recording)).ConfigureAwait(false);
         return (cut, from, beam);
     }
 
     private string Notes(CaseDraft draft, IReadOnlyList<AlarmChange> raised, CutRecording written, string recording)
     {
         // A while before, when it happened, and a while after: what changed stands there side by side.
-        var middle = Around?.Time ?? WatchFrom + ((To - WatchFrom) / 2);
+        var middle = About;
         Instant[] looked = [.. new[] { middle - Earlier, middle, middle + TimeSpan.FromMinutes(5) }
             .Select(WholeMinute)
             .Where(minute => minute >= written.First && minute <= written.Last)

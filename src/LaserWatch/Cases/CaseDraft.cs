@@ -3,6 +3,7 @@ using System.Text;
 using System.Text.Encodings.Web;
 using System.Text.Json;
 using LaserWatch.Alarms;
+using LaserWatch.History;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Cases;
@@ -25,7 +26,21 @@ internal sealed record CaseDraft
 
     public Instant? Began { get; init; }
 
+    public CaseOrigin Made { get; init; } = CaseOrigin.Recorded;
+
     public IReadOnlyList<string>? Checks { get; init; }
+
+    /// <summary>With what people said of that time, where nothing else was given: the cause and beginning of a faulty span, or that a span was good.</summary>
+    /// <param name="about">The time that the case is about.</param>
+    /// <param name="knows">Whether the table of causes has one of this name.</param>
+    public CaseDraft With(IEnumerable<Annotation> annotations, Instant about, Func<string, bool> knows)
+    {
+        if (Causes is not null || annotations.FirstOrDefault(a => a.Covers(about) && a.Kind != AnnotationKind.Ignore) is not { } said)
+            return this;
+        if (said.Kind == AnnotationKind.Good)
+            return Began is null ? this with { Causes = [] } : this;
+        return this with { Causes = said.Cause is { } cause && knows(cause) ? [cause] : null, Began = Began ?? said.From };
+    }
 
     /// <summary>The text of <c>case.json</c>. What must be filled in begins with <see cref="CaseSheet.ToFillIn"/>, and <c>case check</c> names it.</summary>
     public string Sheet()
@@ -46,7 +61,7 @@ internal sealed record CaseDraft
             json.WriteString("watchFrom", Rfc3339.Format(WatchFrom));
             List(json, "checks", isNothingWrong ? Checks ?? [] : Checks, "checks of causes.json, in the order a good operator takes");
             json.WriteString("summary", Summary ?? Open("one sentence for the start, without the answer"));
-            json.WriteString("made", "recorded");
+            json.WriteString("made", Made.ToString().ToLowerInvariant());
             json.WriteEndObject();
         }
 

@@ -1,3 +1,4 @@
+using LaserWatch.History;
 using LaserWatch.Recordings;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
@@ -6,7 +7,7 @@ namespace LaserWatch.Cases;
 
 /// <summary>What was cut for a case.</summary>
 /// <param name="Jobs">The jobs whose records or runs stand in it, by name.</param>
-internal sealed record CutRecording(long Samples, int Runs, int Services, int Alarms, Instant? First, Instant? Last, IReadOnlyList<string> Jobs, int People);
+internal sealed record CutRecording(long Samples, int Runs, int Services, int Alarms, Instant? First, Instant? Last, IReadOnlyList<string> Jobs);
 
 /// <summary>Cuts a recording for a case out of the store: one machine, perhaps under another name, perhaps without people's names.</summary>
 internal static class CaseRecording
@@ -14,9 +15,10 @@ internal static class CaseRecording
     /// <summary>Writes the lines, and returns what they hold. The proof of integrity is left out: it would no longer fit.</summary>
     /// <param name="machineAs">What the machine is called in the case.</param>
     /// <param name="disguise">Null: people's names stay.</param>
+    /// <param name="answersFrom">What people said of the time after it, as annotations, is left out: it is the answer.</param>
     /// <param name="alarms">Keeps what was said, and by whom it was acknowledged. Nothing that plays a case needs it.</param>
     public static async Task<CutRecording> WriteAsync(
-        ITelemetryStore store, string machine, Instant from, Instant to, string machineAs, Disguise? disguise, bool alarms, Stream output, CancellationToken stop)
+        ITelemetryStore store, string machine, Instant from, Instant to, string machineAs, Disguise? disguise, Instant answersFrom, bool alarms, Stream output, CancellationToken stop)
     {
         // Through a file: what the store holds may be more than memory.
         var whole = new FileStream(
@@ -26,13 +28,16 @@ internal static class CaseRecording
             await RecordingWriter.WriteAsync(store, machine, from, to, whole, stop).ConfigureAwait(false);
             whole.Position = 0;
             using var reader = new RecordingReader(whole, new ChannelTable());
-            return await CopyAsync(reader, machineAs, disguise, alarms, output, stop).ConfigureAwait(false);
+            return await CopyAsync(reader, machineAs, disguise, answersFrom, alarms, output, stop).ConfigureAwait(false);
         }
     }
 
     private static async Task<CutRecording> CopyAsync(
-        RecordingReader reader, string machineAs, Disguise? disguise, bool alarms, Stream output, CancellationToken stop)
+        RecordingReader reader, string machineAs, Disguise? disguise, Instant answersFrom, bool alarms, Stream output, CancellationToken stop)
     {
+        reader.ReadHead();
+        if (reader.IsTraining)
+            await output.WriteAsync(RecordingReader.TrainingMark.ToArray(), stop).ConfigureAwait(false);
         var lines = new LineFormatter();
         var jobs = new SortedSet<string>(StringComparer.Ordinal);
         var (samples, runs, services, told) = (0L, 0, 0, 0);
@@ -51,6 +56,8 @@ internal static class CaseRecording
                     runs++;
                     if (e.JobRun!.Job is { } job)
                         jobs.Add(job);
+                    break;
+                case RecordingEventKind.Service when IsAnswer(e.Service!, answersFrom):
                     break;
                 case RecordingEventKind.Service:
                     var service = e.Service! with { Machine = machineAs };
@@ -80,6 +87,9 @@ internal static class CaseRecording
         }
 
         await output.WriteAsync(lines.WrittenMemory, stop).ConfigureAwait(false);
-        return new(samples, runs, services, told, first, last, [.. jobs], disguise?.People ?? 0);
+        return new(samples, runs, services, told, first, last, [.. jobs]);
     }
+
+    private static bool IsAnswer(ServiceEvent service, Instant answersFrom) =>
+        Annotation.IsOne(service) && (Annotation.Of(service)?.To ?? service.At) > answersFrom;
 }

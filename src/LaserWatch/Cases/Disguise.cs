@@ -1,5 +1,6 @@
 using System.Globalization;
 using LaserWatch.Alarms;
+using LaserWatch.History;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Cases;
@@ -13,10 +14,10 @@ internal sealed class Disguise
 {
     private static readonly HashSet<string> PeopleIn = new(["by", "operator", "person", "name", "who", "technician"], StringComparer.OrdinalIgnoreCase);
 
-    private readonly Dictionary<string, string> _operators = new(StringComparer.OrdinalIgnoreCase);
+    /// <summary>Without these an annotation would no longer mark its span.</summary>
+    private static readonly HashSet<string> SpanOf = ["from", "to", "id", "cause", "made"];
 
-    /// <summary>How many people were met.</summary>
-    public int People => _operators.Count;
+    private readonly Dictionary<string, string> _operators = new(StringComparer.OrdinalIgnoreCase);
 
     public ServiceEvent Of(ServiceEvent service)
     {
@@ -25,7 +26,7 @@ internal sealed class Disguise
         {
             if (PeopleIn.Contains(key))
                 details[key] = Operator(value);
-            else if (key == "outcome" || double.TryParse(value, NumberStyles.Float, CultureInfo.InvariantCulture, out _))
+            else if (key == "outcome" || (Annotation.IsOne(service) && SpanOf.Contains(key)) || double.TryParse(value, NumberStyles.Float, CultureInfo.InvariantCulture, out _))
                 details[key] = value;
         }
 

@@ -55,7 +55,7 @@ internal static class CaseNewCommand
             var draft = new CaseDraft
             {
                 Machine = request.MachineAs ?? request.Machine,
-                WatchFrom = default, // not known before the alarm is found
+                WatchFrom = default, // known once the alarm is found
                 Title = parsed.GetValue(title),
                 Summary = parsed.GetValue(summary),
                 Level = Enum.Parse<CaseLevel>(parsed.GetRequiredValue(level), ignoreCase: true),
@@ -63,8 +63,9 @@ internal static class CaseNewCommand
                 Began = parsed.GetValue(began),
                 Checks = parsed.GetValue(check) is { Length: > 0 } checks ? checks : null,
             };
-            Require(draft, SharedOptions.Read(file).Causes ?? CausesFile.ReadBuiltIn());
-            return RunAsync(request, draft, SharedOptions.StoreOf(file, parsed.GetValue(store)), parsed.InvocationConfiguration.Error, stop);
+            var model = SharedOptions.Read(file).Causes ?? CausesFile.ReadBuiltIn();
+            Require(draft, model);
+            return RunAsync(request, draft, model, SharedOptions.StoreOf(file, parsed.GetValue(store)), parsed.InvocationConfiguration.Error, stop);
         });
         return command;
     }
@@ -81,7 +82,7 @@ internal static class CaseNewCommand
         string Machine, string Folder, string? Alarm, Instant? At, TimeSpan Before, TimeSpan After, Instant? From, Instant? To, TimeSpan History,
         bool WithoutNames, string? MachineAs, bool KeepsAlarms);
 
-    private static async Task<int> RunAsync(Request request, CaseDraft draft, StoreOptions options, TextWriter error, CancellationToken stop)
+    private static async Task<int> RunAsync(Request request, CaseDraft draft, CauseModel model, StoreOptions options, TextWriter error, CancellationToken stop)
     {
         RequireName(request.Folder);
         if (draft.Machine is var called && !MachineName.IsValid(called))
@@ -91,7 +92,8 @@ internal static class CaseNewCommand
             await using var store = StoreAccess.ForReading(options);
             await StoreAccess.RequireMachineAsync(store, options, request.Machine, stop).ConfigureAwait(false);
             var cut = await CutAsync(store, request, stop).ConfigureAwait(false);
-            var (recording, from, beam) = await cut.WriteAsync(store, draft with { WatchFrom = cut.WatchFrom }, request.Folder, stop).ConfigureAwait(false);
+            var (recording, from, beam) = await cut.WriteAsync(store, draft, model, request.Folder, stop).ConfigureAwait(false);
+            await StoreAccess.TellTrainingAsync(store, options, error).ConfigureAwait(false);
             await TellAsync(request, cut, recording, from, beam, error).ConfigureAwait(false);
             return (int)ExitCode.Done;
         }

@@ -23,7 +23,8 @@ internal static class CaseShowCommand
 
     private static int Run(string name, bool answer, string? config, TextWriter output)
     {
-        var model = SharedOptions.Read(config).Causes ?? CausesFile.ReadBuiltIn();
+        // A shipped case names what the built-in table has, whatever the shop's own has.
+        var model = (ShippedCases.Names.Contains(name) ? null : SharedOptions.Read(config).Causes) ?? CausesFile.ReadBuiltIn();
         var its = CaseArgument.Open(name, model);
         output.WriteLine($"{its.Name}: {its.Title}");
         output.WriteLine($"  {its.Summary}");

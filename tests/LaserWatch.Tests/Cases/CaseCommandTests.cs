@@ -3,6 +3,8 @@ using System.Text;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
 using LaserWatch.EndToEnd;
+using LaserWatch.History;
+using LaserWatch.Recordings;
 using LaserWatch.Storage;
 using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;
@@ -104,6 +106,38 @@ public sealed class CaseCommandTests : IDisposable
         Assert.Contains("service,machine=laser part=\"lens\",action=\"cleaned\",by=\"operator 1\",minutes=\"7\"", Whole(At("without")), StringComparison.Ordinal);
     }
 
+    [Fact]
+    public async Task What_people_said_of_the_time_is_the_answer_and_stands_in_the_sheet_and_not_in_the_recording()
+    {
+        await StoreAsync("plywood-morning");
+        var morning = Instant.From(new DateTimeOffset(2026, 3, 9, 9, 0, 0, TimeSpan.Zero));
+        await AddAsync(
+            new Annotation("bay1", "0000000a", AnnotationKind.Ignore, morning + TimeSpan.FromMinutes(20), morning + TimeSpan.FromMinutes(22), null, "a trial", "Mirela", null),
+            new Annotation("bay1", "0000000b", AnnotationKind.Faulty, morning + TimeSpan.FromMinutes(51), morning + TimeSpan.FromMinutes(66), "air-hose-kink", null, "Mirela", null));
+
+        var (exit, _, error) = await RunAsync(
+            "case", "new", "bay1", "--store", Store, "--alarm", "air-pressure-low", "--at", "2026-03-09T09:50:00Z", "--before", "20m", "--out", At("annotated"), "--without-names");
+
+        Assert.True(exit == 0, error);
+        Assert.Contains("\"causes\": [\n    \"air-hose-kink\"\n  ],\n  \"began\": \"2026-03-09T09:51:00Z\"", File.ReadAllText(Path.Combine(At("annotated"), "case.json")), StringComparison.Ordinal);
+        Assert.DoesNotContain("0000000b", Text(At("annotated")), StringComparison.Ordinal);
+        Assert.Contains("action=\"ignore\",by=\"operator 1\",from=\"2026-03-09T09:20:00Z\",id=\"0000000a\",to=\"2026-03-09T09:22:00Z\"", Text(At("annotated")), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task What_was_made_up_is_marked_so_and_stays_so()
+    {
+        await CaseFolder.CopyAsync("plywood-morning", At("shop"));
+        Assert.Equal(0, (await RunAsync("replay", Path.Combine(At("shop"), "recording.lp.gz"), "--store", Store)).ExitCode);
+
+        var (exit, _, error) = await RunAsync("case", "new", "bay1", "--store", Store, "--alarm", "air-pressure-low", "--out", At("again"));
+
+        Assert.Equal(0, exit);
+        Assert.Contains("holds training data: none of this is of a real machine", error, StringComparison.Ordinal);
+        Assert.Contains("\"made\": \"simulated\"", File.ReadAllText(Path.Combine(At("again"), "case.json")), StringComparison.Ordinal);
+        Assert.StartsWith(Encoding.UTF8.GetString(RecordingReader.TrainingMark), Text(At("again")), StringComparison.Ordinal);
+    }
+
     [Theory]
     [InlineData(2, "Give --alarm CONDITION, or --from and --to.")]
     [InlineData(2, "Give --from and --to together.", "--from", "2026-03-09")]
@@ -167,8 +201,10 @@ public sealed class CaseCommandTests : IDisposable
 
     private async Task StoreAsync(string name)
     {
+        // Without its first line, which says that it is of no real machine.
         await CaseFolder.CopyAsync(name, At("shop"));
-        var (exit, _, error) = await RunAsync("replay", Path.Combine(At("shop"), "recording.lp.gz"), "--store", Store);
+        await File.WriteAllTextAsync(At("shop.lp"), Text(At("shop"))[RecordingReader.TrainingMark.Length..]);
+        var (exit, _, error) = await RunAsync("replay", At("shop.lp"), "--store", Store);
         Assert.True(exit == 0, error);
     }
 
@@ -181,6 +217,14 @@ public sealed class CaseCommandTests : IDisposable
             "bay1", at, "lens", "cleaned", "T-000777", "Mirela found it hazy", new Dictionary<string, string> { ["by"] = "Mirela", ["minutes"] = "7", ["told"] = "by mirela" }));
         batch.AlarmChanges.Add(new AlarmChange(
             at + TimeSpan.FromMinutes(9), "bay1", Conditions.AirPressureLow, AlarmState.Acknowledged, AlarmPriority.High, 152, 189, "kPa", "birch-6-cut", "Mirela: seen to", [], [], "Mirela"));
+        await store.AppendAsync(batch, CancellationToken.None);
+    }
+
+    private async Task AddAsync(params Annotation[] annotations)
+    {
+        await using var store = SqliteTelemetryStore.Open(new StoreOptions { Path = Store });
+        var batch = new StoreBatch();
+        batch.ServiceEvents.AddRange(annotations.Select(annotation => annotation.ToEvent()));
         await store.AppendAsync(batch, CancellationToken.None);
     }
 

@@ -1,4 +1,5 @@
 using LaserWatch.Jobs;
+using LaserWatch.Recordings;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Demo.Cases;
@@ -9,6 +10,10 @@ namespace LaserWatch.Demo.Cases;
 public sealed record CaseScenario(
     string Name, IReadOnlyList<JobRecord> Jobs, SimulatedMachineOptions Machine, IReadOnlyList<PlannedShift> Shifts, Instant? Began)
 {
-    /// <summary>Writes the recording's lines, unpacked.</summary>
-    public void Write(Stream to) => SimulatedRecording.Write(to, Machine.Machine, Jobs, new SimulatedMachine(Machine).Run(Shifts));
+    /// <summary>Writes the recording's lines, unpacked; the first says that it is of no real machine.</summary>
+    public void Write(Stream to)
+    {
+        to.Write(RecordingReader.TrainingMark);
+        SimulatedRecording.Write(to, Machine.Machine, Jobs, new SimulatedMachine(Machine).Run(Shifts));
+    }
 }
