@@ -76,11 +76,11 @@ internal static class DebriefJson
         });
         Objects(json, "departures", debrief.Departures, departure =>
         {
-            json.WriteString("channel", departure.Channel.Name);
+            json.WriteString("what", departure.What);
             Time(json, "time", departure.At);
             json.WriteNumber("value", departure.Value);
             json.WriteNumber("usual", departure.Usual);
-            json.WriteString("unit", departure.Channel.Unit);
+            json.WriteString("unit", departure.Unit);
             json.WriteString("job", departure.Job);
         });
         Objects(json, "acts", debrief.Session.Acts, done =>

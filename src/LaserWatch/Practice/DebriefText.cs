@@ -75,7 +75,7 @@ internal static class DebriefText
     {
         var zero = debrief.Session.Case.Began ?? debrief.Session.Time.Start;
         var rows = debrief.Alarms.Select(a => (a.Alarm.Time, Words: $"alarm {a.Alarm.Condition}, priority {a.Alarm.Priority.Name()}: {TextFlow.Harmless(a.Alarm.Message)}{(a.AfterTheEnd ? " (after you were done)" : "")}"))
-            .Concat(debrief.Departures.Select(d => (Time: d.At, Words: $"{d.Channel.Name} {PracticeWords.With(d.Value, d.Channel.Unit)} at {d.Job}, and usual was {PracticeWords.With(d.Usual, d.Channel.Unit)}: first seen off")))
+            .Concat(debrief.Departures.Select(d => (Time: d.At, Words: $"{d.What} {PracticeWords.With(d.Value, d.Unit)} at {d.Job}, and usual was {PracticeWords.With(d.Usual, d.Unit)}: first seen off")))
             .OrderBy(row => row.Time);
         foreach (var (at, words) in rows)
             yield return [PracticeWords.DayAndTime(at), After(at, zero), words];
