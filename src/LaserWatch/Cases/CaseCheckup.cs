@@ -10,7 +10,7 @@ namespace LaserWatch.Cases;
 /// <param name="Mistakes">What keeps it from being used, each with its mend; empty: it is sound.</param>
 internal sealed record CaseCheckup(TrainingCase? Case, IReadOnlyList<ConfigurationMistake> Mistakes, RecordingCounts? Counts, Instant? First, Instant? Last)
 {
-    /// <summary>The readings of a recording that begins so much before the watched part are taken as its history.</summary>
+    /// <param name="model">The causes and checks that a case may name.</param>
     public static CaseCheckup Of(string folder, CauseModel model)
     {
         var read = CaseFolder.Read(folder, model);

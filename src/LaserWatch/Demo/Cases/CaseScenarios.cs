@@ -9,7 +9,7 @@ public static class CaseScenarios
 {
     public const string Shop = "bay1";
 
-    public static IReadOnlyList<CaseScenario> All { get; } = 
+    public static IReadOnlyList<CaseScenario> All { get; } =
     [
         AirCases.HoseKink(), AirCases.CompressorTrip(), AirCases.WrongRegulatorSetting(), AirCases.NozzleClogging(),
         CoolantCases.FanClogged(), CoolantCases.PumpWeak(), TubeCases.AgeingTube(), TubeCases.FailingSupply(),
