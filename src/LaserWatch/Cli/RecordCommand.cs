@@ -72,6 +72,8 @@ public static class RecordCommand
             await using var store = StoreAccess.ForReading(options);
             await StoreAccess.RequireMachineAsync(store, options, request.Machine, stop).ConfigureAwait(false);
             await StoreAccess.TellTrainingAsync(store, options, error).ConfigureAwait(false);
+            if (store.HoldsTraining)
+                request = request with { Evidence = null };
             if (store.HoldsTraining && request.Format != LineProtocol)
                 throw new CommandException(ExitCode.FoundWanting, $"{options.Path} holds training data, and tables cannot carry the mark of it: take a recording, .lp or .lp.gz.");
             var isEmpty = request.Format == LineProtocol

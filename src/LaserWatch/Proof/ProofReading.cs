@@ -53,7 +53,7 @@ internal sealed class ProofReading
                 if (outcome == LineOutcome.End)
                     break;
                 number++;
-                if (outcome == LineOutcome.Line && line.StartsWith(ProofPrefix.Any))
+                if (outcome == LineOutcome.Line && line.StartsWith(ProofPrefix.Any) && !RecordingReader.IsTrainingMark(line))
                     reading.Take(line.EndsWith("\r"u8) ? line[..^1] : line, number);
             }
         }

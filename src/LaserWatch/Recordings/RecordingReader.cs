@@ -19,6 +19,9 @@ public sealed class RecordingReader : IDisposable
 
     private static ReadOnlySpan<byte> TrainingWord => "# laserwatch-training"u8;
 
+    /// <summary>The line is a comment that says the recording is of training data.</summary>
+    internal static bool IsTrainingMark(ReadOnlySpan<byte> line) => line.StartsWith(TrainingWord);
+
     private readonly Stream _source;
     private readonly Stream _plain;
     private readonly RecordingLines _lines;
@@ -148,7 +151,7 @@ public sealed class RecordingReader : IDisposable
         e.ForgetValues();
         if (LineProtocol.IsBlankOrComment(line))
         {
-            IsTraining |= line.StartsWith(TrainingWord);
+            IsTraining |= IsTrainingMark(line);
             Seen?.Invoke(line, Counts.Lines, null);
             _spare.Push(e);
         }

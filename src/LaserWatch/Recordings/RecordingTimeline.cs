@@ -96,7 +96,7 @@ public sealed class RecordingTimeline
     {
         RecordingEventKind.JobRun when e.JobRun!.Kind == JobEventKind.Start => $"run start{(e.JobRun.Job is { } job ? $" {job}" : "")} ({e.Machine})",
         RecordingEventKind.JobRun => $"run end ({e.Machine})",
-        RecordingEventKind.Service => $"service: {e.Service!.Part} {e.Service.Action} ({e.Machine})",
+        RecordingEventKind.Service when RecordingPublisher.HasTopic(e) => $"service: {e.Service!.Part} {e.Service.Action} ({e.Machine})",
         RecordingEventKind.Alarm when e.Alarm!.State == AlarmState.Unacknowledged => $"alarm {e.Alarm.Condition}, {e.Alarm.Priority.Name()} ({e.Machine})",
         _ => null,
     };

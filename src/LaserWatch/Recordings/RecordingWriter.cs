@@ -87,7 +87,9 @@ public static class RecordingWriter
         events.WriteUntil(Instant.MaxValue, int.MaxValue, lines);
         await output.WriteAsync(lines.WrittenMemory, stop).ConfigureAwait(false);
         var underWay = runs is [var begun, ..] && begun.At < from ? begun : null;
-        var proof = evidence is null
+
+        // Training data are evidence of nothing.
+        var proof = evidence is null || store.HoldsTraining
             ? ProofExtent.None
             : await RecordingProof.WriteAsync(store, evidence, machine, from, to, underWay, output, stop).ConfigureAwait(false);
         return new RecordingExtent(

@@ -58,6 +58,9 @@ public sealed class TrainingDataTests
         var recording = Path.Combine(beside, "back.lp.gz");
         (exit, _, error) = await AgentProcess.RunAsync("record", "bay1", "--out", recording, "--config", folder.Config);
         Assert.True(exit == 0, error);
+        (exit, output, error) = await AgentProcess.RunAsync("verify", recording);
+        Assert.Equal(1, exit);
+        Assert.Contains("no proof", output + error, StringComparison.OrdinalIgnoreCase);
         var copy = Path.Combine(beside, "copy.db");
         (exit, _, error) = await AgentProcess.RunAsync("replay", recording, "--store", copy);
         Assert.True(exit == 0, error);

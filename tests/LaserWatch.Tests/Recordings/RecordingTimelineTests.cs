@@ -18,8 +18,11 @@ public sealed class RecordingTimelineTests
             alarm,machine=bay1,condition=air-pressure-low state="unacknowledged",priority="high" {30 * Second}
             alarm,machine=bay1,condition=air-pressure-low state="normal",priority="high" {40 * Second}
             job_run,machine=bay1 event="end",inferred=true {50 * Second}
+            service,machine=bay1 part="annotation",action="faulty",id="0000000a",to="1970-01-01T00:01:00Z",cause="hose-kink" {55 * Second}
             service,machine=bay1 part="lens",action="cleaned" {60 * Second}
             """);
+
+        // An annotation would tell a trainee what is to be found out.
 
         Assert.Equal((At(10), At(60), TimeSpan.FromSeconds(50)), (timeline.First, timeline.Last, timeline.Length));
         Assert.Equal(
