@@ -29,7 +29,7 @@ internal static class CaseRehearsal
         try
         {
             using var reader = one.ReadRecording(channels);
-            RehearsedRules[] rules = [new(a), new(b)];
+            RehearsedRules[] rules = [new(a.OfNoMachine()), new(b.OfNoMachine())];
             var run = new RehearsalRun([reader], rules);
             run.Play(null, stop);
             return new(

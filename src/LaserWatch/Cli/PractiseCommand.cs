@@ -106,10 +106,7 @@ public static class PractiseCommand
         var channels = new ChannelTable();
         foreach (var (channel, unit) in options.DeclaredUnits())
             channels.Declare(channel, unit);
-        var jobs = new JobBook();
-        foreach (var record in options.JobRecords)
-            jobs.Add(record);
-        return new PracticeSession(practised, model, practised.ReadRecording(channels), new Shop(options.RulesOf, jobs), name ?? "trainee");
+        return new PracticeSession(practised, model, practised.ReadRecording(channels), new Shop(options.OfNoMachine().RulesOf, new JobBook()), name ?? "trainee");
     }
 
     private static void Keep(ResultsLog log, byte[] line)

@@ -103,6 +103,9 @@ public sealed record LaserWatchOptions
         };
     }
 
+    /// <summary>The shop's rules without its machines and proven cuts: a training case has its own, which may bear the same names.</summary>
+    public LaserWatchOptions OfNoMachine() => this with { JobRecords = [], Machines = new Dictionary<string, MachineOptions>() };
+
     /// <summary>What the messages of the described sensors mean, machine by machine in the order of the file.</summary>
     public IReadOnlyList<TopicRule> TopicRules() =>
         [.. Machines.SelectMany(machine => machine.Value.Sensors.Select(sensor => sensor.ToRule(machine.Key, Broker.TopicRoot)))];

@@ -171,6 +171,16 @@ public sealed class CompareCommandTests : IDisposable
     }
 
     [Fact]
+    public async Task A_shops_own_records_and_tubes_are_none_of_a_cases()
+    {
+        // The example describes a bay1, and a job of a name that cases have too, with another pressure.
+        var (exit, output, _) = await RunAsync("compare", "--case", "all", "--config", Path.Combine(Configuration.Repository.Folder, "config", "laserwatch.json"));
+
+        Assert.Equal(0, exit);
+        Assert.StartsWith("A and B raise the same 12 alarms, at the same times.", output, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task Cases_are_judged_each_by_itself()
     {
         var config = Tolerance("b.json", 0.05);
