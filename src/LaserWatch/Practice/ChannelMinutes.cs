@@ -19,6 +19,9 @@ public sealed class ChannelMinutes
     private string? _job;
     private int _run;
 
+    /// <summary>A value taken now says something of the machine.</summary>
+    public static bool Counts(Channel channel, bool inRun, bool beamOn) => !inRun || beamOn || !OfTheBeam.Contains(channel);
+
     /// <summary>A run began or ended.</summary>
     public void Begin(string? job)
     {
@@ -30,7 +33,7 @@ public sealed class ChannelMinutes
     /// <param name="inRun">A run is under way.</param>
     public void Take(Channel channel, Instant at, double value, bool inRun, bool beamOn)
     {
-        if (inRun && !beamOn && OfTheBeam.Contains(channel))
+        if (!Counts(channel, inRun, beamOn))
             return;
         if (!_open.TryGetValue(channel, out var open))
             _open[channel] = open = new Open();

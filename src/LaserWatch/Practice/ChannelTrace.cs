@@ -7,21 +7,27 @@ public sealed class ChannelTrace
 {
     public static readonly TimeSpan Kept = TimeSpan.FromMinutes(30);
 
+    /// <summary>A sensor that speaks less often than a column is wide still draws a line.</summary>
+    public static readonly TimeSpan Held = TimeSpan.FromSeconds(30);
+
     private readonly Queue<(Instant At, double Value)> _samples = [];
 
     public Instant LastAt { get; private set; }
 
     public double Last { get; private set; }
 
-    public void Add(Instant at, double value)
+    /// <param name="isDrawn">False: it is the latest value, and belongs in no picture.</param>
+    public void Add(Instant at, double value, bool isDrawn = true)
     {
         (LastAt, Last) = (at, value);
+        if (!isDrawn)
+            return;
         _samples.Enqueue((at, value));
         while (at - _samples.Peek().At > Kept)
             _samples.Dequeue();
     }
 
-    /// <summary>Means of equal spans up to an instant, the oldest first; null where nothing was told.</summary>
+    /// <summary>Means of equal spans up to an instant, the oldest first; null where nothing was told for longer than <see cref="Held"/>.</summary>
     public double?[] Means(Instant until, TimeSpan span, int count)
     {
         var (sums, counts) = (new double[count], new int[count]);
@@ -34,6 +40,16 @@ public sealed class ChannelTrace
             counts[place]++;
         }
 
-        return [.. sums.Select((sum, i) => counts[i] == 0 ? (double?)null : sum / counts[i])];
+        var means = new double?[count];
+        var last = -count;
+        for (var i = 0; i < count; i++)
+        {
+            if (counts[i] > 0)
+                (means[i], last) = (sums[i] / counts[i], i);
+            else if (last >= 0 && (i - last) * span <= Held)
+                means[i] = means[last];
+        }
+
+        return means;
     }
 }

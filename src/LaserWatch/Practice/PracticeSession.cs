@@ -199,8 +199,9 @@ public sealed class PracticeSession : IDisposable
         {
             if (!_traces.TryGetValue(channel, out var trace))
                 _traces[channel] = trace = new ChannelTrace();
-            trace.Add(e.At, value);
-            Minutes.Take(channel, e.At, value, _run.Since is not null, IsBeamOn);
+            var inRun = _run.Since is not null;
+            trace.Add(e.At, value, isDrawn: ChannelMinutes.Counts(channel, inRun, IsBeamOn));
+            Minutes.Take(channel, e.At, value, inRun, IsBeamOn);
         }
     }
 

@@ -103,7 +103,7 @@ internal static class PracticeFrame
         var session = desk.Session;
         Channel[] charted = [.. session.Channels.Where(c => c != Channel.Lasing && c != Channel.Runtime)];
         var forCharts = room - 1 - 1 - FewestAlarms - 1 - FewestTold;
-        var tall = Math.Clamp(charted.Length == 0 ? 1 : (room - 18) / charted.Length, 1, TallestChart);
+        var tall = Math.Clamp(charted.Length == 0 ? 1 : (room - 11) / charted.Length, 1, TallestChart);
         var fits = Math.Min(charted.Length, Math.Max(1, (charted.Length * tall <= forCharts ? forCharts : forCharts - 1) / tall));
 
         var charts = ChannelRows.Lines(session, charted[..fits], charted.Length - fits, ChartSpan, width, tall, ascii);
