@@ -45,7 +45,7 @@ public sealed class PracticeDesk
         for (; _alarmsTold < _session.Changes.Count; _alarmsTold++)
         {
             if (AlarmWords.IsNews(_session.Changes[_alarmsTold]))
-                Tell(AlarmWords.Of(_session.Changes[_alarmsTold]));
+                Tell(AlarmWords.Of(_session.Changes[_alarmsTold]), _session.Changes[_alarmsTold].Time);
         }
 
         if (!_session.IsPlayedOut || _endTold)
@@ -191,5 +191,5 @@ public sealed class PracticeDesk
 
     private void Close() => (Choices, Reading, Question) = (null, null, null);
 
-    private void Tell(string words) => _told.Add((_session.Now, TextFlow.Harmless(words)));
+    private void Tell(string words, Instant? at = null) => _told.Add((at ?? _session.Now, TextFlow.Harmless(words)));
 }
