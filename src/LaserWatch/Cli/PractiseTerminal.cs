@@ -1,3 +1,5 @@
+using System.Globalization;
+using System.Text;
 using LaserWatch.Practice;
 using LaserWatch.Practice.Screen;
 using Spectre.Console;
@@ -116,19 +118,21 @@ internal sealed class PractiseTerminal
         return true;
     }
 
-    /// <summary>Writes only the lines that have changed: over a slow line all of them would be felt.</summary>
+    /// <summary>Writes only the lines that have changed, and those at once: over a slow line all of them would be felt.</summary>
     private void Draw(IReadOnlyList<ScreenLine> lines)
     {
+        var frame = new StringBuilder();
         for (var i = 0; i < lines.Count && i < _size.Height; i++)
         {
             if (i < _drawn.Count && _drawn[i] == lines[i])
                 continue;
             var text = Fitted(_isAscii ? Folded(lines[i].Text) : lines[i].Text, _size.Width);
             // Erased first: at the last column of a full line an erase would take its last character.
-            _screen.Write(string.Create(System.Globalization.CultureInfo.InvariantCulture, $"\e[{i + 1};1H\e[0m\e[2K{Look(lines[i].Look)}{text}\e[0m"));
+            frame.Append(CultureInfo.InvariantCulture, $"\e[{i + 1};1H\e[0m\e[2K{Look(lines[i].Look)}{text}\e[0m");
         }
 
         _drawn = lines;
+        _screen.Write(frame.ToString());
         _screen.Flush();
     }
 

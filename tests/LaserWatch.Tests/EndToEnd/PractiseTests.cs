@@ -60,7 +60,7 @@ public sealed class PractiseTests : IDisposable
         var page = height - 2;
         while (true)
         {
-            var screen = Lines(await terminal.ScreenAsync());
+            var screen = Lines(await SettledAsync(terminal));
             var heading = screen[0].Split(' ');
             var (first, last, all) = (int.Parse(heading[3]), int.Parse(heading[5]), int.Parse(heading[7].TrimEnd(')')));
             read.AddRange(screen.Skip(1 + read.Count - (first - 1)).Take(last - read.Count));
@@ -139,7 +139,7 @@ public sealed class PractiseTests : IDisposable
     /// <summary>Whole lines, as they must stand there: one that were cut off would not be found.</summary>
     private static async Task CheckScreenAsync(Terminal terminal, int width, int height, params string[] whole)
     {
-        var lines = Lines(await terminal.ScreenAsync());
+        var lines = Lines(await SettledAsync(terminal));
         Assert.InRange(lines.Count, 1, height);
         Assert.All(lines, line => Assert.InRange(line.Length, 0, width));
         foreach (var line in whole)
@@ -147,6 +147,21 @@ public sealed class PractiseTests : IDisposable
 
         // A line that had run over would have pushed the first one out.
         Assert.Matches("^(2026-03-09 |Debrief)", lines[0]);
+    }
+
+    /// <summary>A terminal can be looked at in the middle of a frame: what it shows while time stands, twice the same.</summary>
+    private static async Task<string> SettledAsync(Terminal terminal)
+    {
+        string? last = null;
+        var screen = await terminal.ScreenAsync();
+        await Eventually.HoldsAsync(
+            async () =>
+            {
+                (last, screen) = (screen, await terminal.ScreenAsync());
+                return screen == last;
+            },
+            () => "the terminal comes to rest");
+        return screen;
     }
 
     private static List<string> Lines(string screen) => [.. screen.TrimEnd('\n').Split('\n').Select(l => l.TrimEnd())];
