@@ -93,7 +93,11 @@ internal static partial class NotesText
         }
     }
 
-    private static string Plain(string text) => text.Replace("**", "", StringComparison.Ordinal).Replace("`", "", StringComparison.Ordinal);
+    private static string Plain(string text) => Emphasis().Replace(text, "$2").Replace("`", "", StringComparison.Ordinal);
+
+    // Stars that hold to a word; those that stand between spaces, or alone, are no emphasis.
+    [GeneratedRegex(@"(\*{1,2})(?=\S)(.+?)(?<=\S)\1")]
+    private static partial Regex Emphasis();
 
     [GeneratedRegex(@"^\s*([-*]|\d+\.)\s+")]
     private static partial Regex Item();

@@ -11,7 +11,7 @@ public class NotesTextTests
         const string notes = """
             # The hose
 
-            It **kinked**, near
+            It **kinked**, *near*
             the `head`.
 
             | time | reading |
