@@ -1,5 +1,4 @@
 using System.Buffers.Binary;
-using System.Numerics;
 using System.Text;
 using LaserWatch.Telemetry;
 
@@ -43,7 +42,7 @@ public sealed class StateVisitor
         var version = Version;
         visitor.Walk(ref version);
         walk(visitor);
-        var check = Check(System.Runtime.InteropServices.CollectionsMarshal.AsSpan(visitor._written));
+        var check = CheckSum.Of(System.Runtime.InteropServices.CollectionsMarshal.AsSpan(visitor._written));
         BinaryPrimitives.WriteUInt32LittleEndian(visitor.Give(sizeof(uint)), check);
         return [.. visitor._written];
     }
@@ -53,7 +52,7 @@ public sealed class StateVisitor
     {
         // One bit that turned on the disk could otherwise make a state that no watch was ever in.
         if (state.Length < sizeof(int) + sizeof(uint) || BinaryPrimitives.ReadInt32LittleEndian(state) != Version
-            || BinaryPrimitives.ReadUInt32LittleEndian(state[^sizeof(uint)..]) != Check(state[..^sizeof(uint)]))
+            || BinaryPrimitives.ReadUInt32LittleEndian(state[^sizeof(uint)..]) != CheckSum.Of(state[..^sizeof(uint)]))
             return false;
         var visitor = new StateVisitor(state[sizeof(int)..^sizeof(uint)].ToArray());
         try
@@ -183,20 +182,6 @@ public sealed class StateVisitor
     /// <summary>Says that what was read cannot be.</summary>
     /// <exception cref="InvalidStateException">Always.</exception>
     public static void Refuse() => throw new InvalidStateException();
-
-    internal static uint Check(ReadOnlySpan<byte> content)
-    {
-        var check = uint.MaxValue;
-        while (content.Length >= sizeof(ulong))
-        {
-            check = BitOperations.Crc32C(check, BinaryPrimitives.ReadUInt64LittleEndian(content));
-            content = content[sizeof(ulong)..];
-        }
-
-        foreach (var value in content)
-            check = BitOperations.Crc32C(check, value);
-        return ~check;
-    }
 
     private ReadOnlySpan<byte> Take(int count)
     {

@@ -49,7 +49,7 @@ public class SavedStateFuzzTests(ITestOutputHelper output)
         if (packed.Length < sizeof(long) + sizeof(int) + sizeof(uint))
             return packed;
         byte[] whole = [.. packed];
-        BinaryPrimitives.WriteUInt32LittleEndian(whole.AsSpan(whole.Length - sizeof(uint)), StateVisitor.Check(whole.AsSpan(sizeof(long), whole.Length - sizeof(long) - sizeof(uint))));
+        BinaryPrimitives.WriteUInt32LittleEndian(whole.AsSpan(whole.Length - sizeof(uint)), CheckSum.Of(whole.AsSpan(sizeof(long), whole.Length - sizeof(long) - sizeof(uint))));
         return whole;
     }
 }

@@ -1,5 +1,5 @@
 using System.Buffers.Binary;
-using System.Numerics;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Storage.Packing;
 
@@ -36,7 +36,7 @@ internal static class ChunkFormat
     public static void End(PackWriter to, long key)
     {
         Span<byte> check = stackalloc byte[CheckBytes];
-        BinaryPrimitives.WriteUInt32LittleEndian(check, Check(to.Written, key));
+        BinaryPrimitives.WriteUInt32LittleEndian(check, CheckSum.Of(key, to.Written));
         to.Write(check);
     }
 
@@ -47,7 +47,7 @@ internal static class ChunkFormat
         if (block.Length <= CheckBytes + 1)
             throw new InvalidDataException("the packed block is cut short");
         var content = block[..^CheckBytes];
-        if (BinaryPrimitives.ReadUInt32LittleEndian(block[^CheckBytes..]) != Check(content, key))
+        if (BinaryPrimitives.ReadUInt32LittleEndian(block[^CheckBytes..]) != CheckSum.Of(key, content))
             throw new InvalidDataException("the packed block does not match its checksum");
         if (content[0] != Version)
             throw new InvalidDataException($"the packed block is of version {content[0]}, which this program does not know");
@@ -57,18 +57,4 @@ internal static class ChunkFormat
     /// <summary>Whether the block holds the same as one that was begun and not ended.</summary>
     public static bool HasContent(ReadOnlySpan<byte> block, ReadOnlySpan<byte> begun) =>
         block.Length == begun.Length + CheckBytes && block[..begun.Length].SequenceEqual(begun);
-
-    private static uint Check(ReadOnlySpan<byte> content, long key)
-    {
-        var check = BitOperations.Crc32C(uint.MaxValue, (ulong)key);
-        while (content.Length >= sizeof(ulong))
-        {
-            check = BitOperations.Crc32C(check, BinaryPrimitives.ReadUInt64LittleEndian(content));
-            content = content[sizeof(ulong)..];
-        }
-
-        foreach (var value in content)
-            check = BitOperations.Crc32C(check, value);
-        return ~check;
-    }
 }
