@@ -4,6 +4,7 @@ using System.Text.Encodings.Web;
 using System.Text.Json;
 using LaserWatch.Alarms;
 using LaserWatch.Rehearsal;
+using static LaserWatch.Cli.JsonParts;
 
 namespace LaserWatch.Cli;
 
@@ -67,7 +68,7 @@ internal static class ComparisonJson
         json.WriteStartObject(name);
         json.WriteString("configuration", configuration);
         json.WriteNumber("raised", side.Raised);
-        WriteNumber(json, "perDay", comparison.PerDay(side));
+        Number(json, "perDay", comparison.PerDay(side));
         foreach (var priority in Enum.GetValues<AlarmPriority>())
             json.WriteNumber(priority.Name(), side.ByPriority[(int)priority]);
         json.WriteNumber("inAlarmSeconds", side.Stood.TotalSeconds);
@@ -97,7 +98,7 @@ internal static class ComparisonJson
             json.WriteString("id", fault.Fault.Id);
             json.WriteString("cause", fault.Fault.Cause);
             json.WriteString("foundBy", fault.FoundBy?.Condition);
-            WriteNumber(json, "afterSeconds", fault.After?.TotalSeconds);
+            Number(json, "afterSeconds", fault.After?.TotalSeconds);
             json.WriteEndObject();
         }
 
@@ -129,8 +130,8 @@ internal static class ComparisonJson
         json.WriteString("fate", pair.Fate switch { AlarmFate.Same => "same", AlarmFate.Changed => "changed", AlarmFate.Vanishes => "vanishes", _ => "appears" });
         Write(json, "a", pair.A);
         Write(json, "b", pair.B);
-        WriteNumber(json, "movedSeconds", pair.MovedBy?.TotalSeconds);
-        WriteNumber(json, "longerSeconds", pair.LongerBy?.TotalSeconds);
+        Number(json, "movedSeconds", pair.MovedBy?.TotalSeconds);
+        Number(json, "longerSeconds", pair.LongerBy?.TotalSeconds);
         json.WriteEndObject();
     }
 
@@ -148,14 +149,6 @@ internal static class ComparisonJson
         json.WriteString("priority", alarm.Priority.Name());
         json.WriteNumber("seconds", alarm.Length.TotalSeconds);
         json.WriteEndObject();
-    }
-
-    private static void WriteNumber(Utf8JsonWriter json, string name, double? value)
-    {
-        if (value is { } number)
-            json.WriteNumber(name, number);
-        else
-            json.WriteNull(name);
     }
 
     private static void WriteRaw(Utf8JsonWriter json, string name, string? value)

@@ -4,6 +4,7 @@ using System.Text.Encodings.Web;
 using System.Text.Json;
 using LaserWatch.Alarms;
 using LaserWatch.Diagnosis;
+using static LaserWatch.Cli.JsonParts;
 
 namespace LaserWatch.Cli;
 
@@ -34,10 +35,10 @@ internal static class DiagnosisJson
         {
             json.WriteString("channel", row.Channel.Name);
             json.WriteString("unit", row.Channel.Unit);
-            Number(json, "value", row.Value);
+            Rounded(json, "value", row.Value);
             json.WriteBoolean("inRun", row.InRun);
-            Number(json, "recorded", row.Recorded);
-            Number(json, "usual", row.Usual);
+            Rounded(json, "recorded", row.Recorded);
+            Rounded(json, "usual", row.Usual);
             json.WriteString("verdict", row.Verdict);
         });
         Texts(json, "missing", cut.Symptoms.Missing);
@@ -53,8 +54,8 @@ internal static class DiagnosisJson
         {
             json.WriteString("part", part.Part);
             json.WriteString("action", part.Action);
-            Number(json, "beamHours", part.BeamHours);
-            Number(json, "days", part.Days);
+            Rounded(json, "beamHours", part.BeamHours);
+            Rounded(json, "days", part.Days);
         });
         json.WriteStartObject("told");
         Texts(json, "seen", cut.Seen);
@@ -66,17 +67,17 @@ internal static class DiagnosisJson
         {
             json.WriteString("cause", cause.Id);
             json.WriteString("what", cause.Cause?.What);
-            Number(json, "weight", cause.Weight);
-            Number(json, "before", cause.Before);
+            Rounded(json, "weight", cause.Weight);
+            Rounded(json, "before", cause.Before);
             json.WriteString("check", cause.Cause?.Check);
             json.WriteString("mend", cause.Cause?.Mend);
             Array(json, "reasons", cause.Reasons, reason =>
             {
                 json.WriteString("says", reason.Says);
-                Number(json, "factor", reason.Factor);
+                Rounded(json, "factor", reason.Factor);
             });
         });
-        Number(json, "entropyBits", cut.Diagnosis.EntropyBits);
+        Rounded(json, "entropyBits", cut.Diagnosis.EntropyBits);
         json.WritePropertyName("plan");
         Plan(json, cut.Diagnosis.Plan);
         json.WriteEndObject();
@@ -85,12 +86,12 @@ internal static class DiagnosisJson
     private static void Plan(Utf8JsonWriter json, CheckPlan plan)
     {
         json.WriteStartObject();
-        Number(json, "expectedMinutes", plan.ExpectedMinutes);
+        Rounded(json, "expectedMinutes", plan.ExpectedMinutes);
         Array(json, "checks", plan.Checks, planned =>
         {
             json.WriteString("check", planned.Check.Id);
-            Number(json, "minutes", planned.Check.Minutes);
-            Number(json, "chance", planned.Chance);
+            Rounded(json, "minutes", planned.Check.Minutes);
+            Rounded(json, "chance", planned.Chance);
             Texts(json, "finds", planned.Finds);
             json.WriteBoolean("again", planned.Again);
             json.WriteString("how", planned.Check.How);
@@ -101,13 +102,13 @@ internal static class DiagnosisJson
             json.WriteStartObject("question");
             json.WriteString("sign", question.Sign.Id);
             json.WriteString("about", question.Sign.About);
-            Number(json, "minutes", question.Sign.Minutes);
+            Rounded(json, "minutes", question.Sign.Minutes);
             json.WriteString("how", question.Sign.How);
             json.WriteString("safety", question.Sign.Safety);
             Array(json, "answers", question.Branches, branch =>
             {
                 json.WriteString("answer", branch.Answer?.Id);
-                Number(json, "chance", branch.Chance);
+                Rounded(json, "chance", branch.Chance);
                 json.WritePropertyName("then");
                 Plan(json, branch.Then);
             });
@@ -121,32 +122,6 @@ internal static class DiagnosisJson
         json.WriteEndObject();
     }
 
-    private static void Array<T>(Utf8JsonWriter json, string name, IEnumerable<T> items, Action<T> write)
-    {
-        json.WriteStartArray(name);
-        foreach (var item in items)
-        {
-            json.WriteStartObject();
-            write(item);
-            json.WriteEndObject();
-        }
-
-        json.WriteEndArray();
-    }
-
-    private static void Texts(Utf8JsonWriter json, string name, IEnumerable<string> texts)
-    {
-        json.WriteStartArray(name);
-        foreach (var text in texts)
-            json.WriteStringValue(text);
-        json.WriteEndArray();
-    }
-
-    private static void Number(Utf8JsonWriter json, string name, double? value)
-    {
-        if (value is { } number)
-            json.WriteNumber(name, Math.Round(number, 4));
-        else
-            json.WriteNull(name);
-    }
+    private static void Rounded(Utf8JsonWriter json, string name, double? value) =>
+        Number(json, name, value is { } number ? Math.Round(number, 4) : null);
 }

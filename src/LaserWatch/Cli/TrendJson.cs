@@ -7,6 +7,7 @@ using LaserWatch.Alarms;
 using LaserWatch.History;
 using LaserWatch.Telemetry;
 using LaserWatch.Trends;
+using static LaserWatch.Cli.JsonParts;
 
 namespace LaserWatch.Cli;
 
@@ -85,8 +86,8 @@ internal static class TrendJson
             Time(json, "to", gap.To);
             json.WriteString("why", gap.Why);
         });
-        Sentences(json, "cautions", trend.Cautions);
-        Sentences(json, "method", trend.Method);
+        Texts(json, "cautions", trend.Cautions);
+        Texts(json, "method", trend.Method);
     }
 
     private static void Tube(Utf8JsonWriter json, TubePeriod? tube)
@@ -167,35 +168,6 @@ internal static class TrendJson
             if (milliamps is not null)
                 Number(json, "mA", milliamps.TryGetValue(day.Day, out var current) ? current : null);
         });
-    }
-
-    private static void Array<T>(Utf8JsonWriter json, string name, IEnumerable<T> items, Action<T> write)
-    {
-        json.WriteStartArray(name);
-        foreach (var item in items)
-        {
-            json.WriteStartObject();
-            write(item);
-            json.WriteEndObject();
-        }
-
-        json.WriteEndArray();
-    }
-
-    private static void Sentences(Utf8JsonWriter json, string name, IEnumerable<string> sentences)
-    {
-        json.WriteStartArray(name);
-        foreach (var sentence in sentences)
-            json.WriteStringValue(sentence);
-        json.WriteEndArray();
-    }
-
-    private static void Number(Utf8JsonWriter json, string name, double? value)
-    {
-        if (value is { } number)
-            json.WriteNumber(name, number);
-        else
-            json.WriteNull(name);
     }
 
     private static void Time(Utf8JsonWriter json, string name, Instant? at) => json.WriteString(name, at is { } known ? Rfc3339.Format(known) : null);
