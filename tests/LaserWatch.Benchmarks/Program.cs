@@ -1,7 +1,9 @@
 using System.Globalization;
 using LaserWatch.Benchmarks;
+using LaserWatch.Benchmarks.Speed;
 
-const string Usage = "usage: dotnet run -c Release --project tests/LaserWatch.Benchmarks -- (detectors | store [--days N]) [--out FILE]";
+var benches = string.Join(" | ", Bench.All.Select(b => b.Name));
+var usage = $"usage: dotnet run -c Release --project tests/LaserWatch.Benchmarks -- (detectors | store [--days N] | speed [{benches} …] [--smoke]) [--out FILE]";
 
 string? file = null;
 var rest = args;
@@ -9,6 +11,7 @@ if (rest is [.., "--out", var named])
     (file, rest) = (named, rest[..^2]);
 
 List<string> tables;
+var status = 0;
 switch (rest)
 {
     case ["detectors"]:
@@ -20,13 +23,20 @@ switch (rest)
     case ["store", "--days", var number] when int.TryParse(number, NumberStyles.None, CultureInfo.InvariantCulture, out var days) && days is > 0 and <= 366:
         tables = [StoreReport.Print(await StoreReport.MeasureAsync(TimeSpan.FromDays(days)))];
         break;
+    case ["speed", .. var words] when words.All(w => w == "--smoke" || Bench.All.Any(b => b.Name == w)):
+        var names = words.Where(w => w != "--smoke").ToHashSet(StringComparer.Ordinal);
+        var (table, isSane) = await SpeedReport.RunAsync(
+            [.. Bench.All.Where(b => names.Count == 0 || names.Contains(b.Name))], words.Contains("--smoke") ? Length.Smoke : Length.Whole, Console.Error, CancellationToken.None);
+        tables = [table];
+        status = isSane ? 0 : 1;
+        break;
     default:
-        Console.Error.WriteLine(Usage);
+        Console.Error.WriteLine(usage);
         return 2;
 }
 
-foreach (var table in tables)
-    Console.Out.Write(table);
+foreach (var printed in tables)
+    Console.Out.Write(printed);
 if (file is not null)
     await File.WriteAllLinesAsync(file, tables);
-return 0;
+return status;
