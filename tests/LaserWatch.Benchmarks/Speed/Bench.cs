@@ -15,6 +15,7 @@ public sealed record Bench(string Name, Func<Length, CancellationToken, Task<IRe
     /// <summary>In the order of the table.</summary>
     public static IReadOnlyList<Bench> All { get; } =
     [
+        ReplaySpeed.Bench,
     ];
 }
 
