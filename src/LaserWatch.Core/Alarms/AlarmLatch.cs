@@ -59,11 +59,21 @@ public sealed class AlarmLatch
     /// <summary>The newest change into a breach, with the evidence of that moment; null where there has been none.</summary>
     public AlarmChange? Raised => _raised;
 
+    /// <summary>A verdict that is no breach cannot change anything.</summary>
+    internal bool IsAtRest => !_breach && !_setAside && _changing is null;
+
+    /// <summary>Something of what <see cref="Explains"/> and <see cref="Tick"/> go by may have changed since this was last set to false.</summary>
+    internal bool IsStirred { get; set; } = true;
+
     private bool Latches => _own.Latching ?? Condition == Conditions.AirPressureLost;
 
     /// <summary>Whether the alarm explains others: it is there, or was until so short a time ago, and nobody works on its sensor.</summary>
     public bool Explains(Instant at, TimeSpan settling) =>
         _state != AlarmState.OutOfService && (_breach || (_ended is { } ended && at - ended < settling));
+
+    /// <summary>Time alone may still change what <see cref="Explains"/> or <see cref="Tick"/> say.</summary>
+    internal bool WaitsForTime(Instant at, TimeSpan longestSettling) =>
+        _shelvedUntil is not null || (_own.ReAlarmMinutes > 0 && _state == AlarmState.Acknowledged) || (!_breach && _ended is { } ended && at - ended < longestSettling);
 
     /// <summary>The change the verdict makes, or null. Undecided changes nothing: a blind rule neither raises nor clears.</summary>
     public AlarmChange? Apply(Reading reading, Instant at, Verdict verdict, IDetector detector)
@@ -81,6 +91,7 @@ public sealed class AlarmLatch
         if (breach == _breach && !worse && !_setAside)
             return null;
 
+        IsStirred = true;
         var again = breach && !_breach;
         _outgrown |= worse && _folded;
         if (_breach && !breach)
@@ -107,6 +118,7 @@ public sealed class AlarmLatch
     {
         if (cause?.Cause == _cause && (cause?.Folded ?? false) == _folded)
             return null;
+        IsStirred = true;
         _cause = cause?.Cause;
         _folded = cause?.Folded ?? false;
         if (cause is null)
@@ -135,6 +147,7 @@ public sealed class AlarmLatch
         if (next is null)
             return null;
 
+        IsStirred = true;
         _shelvedUntil = next == AlarmState.Shelved ? command.At + (command.For ?? TimeSpan.FromMinutes(30)) : null;
         _acknowledged = next == AlarmState.Acknowledged ? command.At : null;
         _setAside = false;
@@ -164,6 +177,7 @@ public sealed class AlarmLatch
     public AlarmChange? Clear(Instant at, string why)
     {
         var latched = !_breach && _state is AlarmState.Acknowledged;
+        IsStirred = true;
         _breach = false;
         _grade = 0;
         _changing = null;
@@ -186,6 +200,7 @@ public sealed class AlarmLatch
     {
         if (announced.Time <= _last?.Time || announced.State == AlarmState.Shelved)
             return;
+        IsStirred = true;
         _state = announced.State;
         _last = announced;
         _words = announced.Message;
@@ -210,6 +225,7 @@ public sealed class AlarmLatch
 
     public void Visit(StateVisitor state)
     {
+        IsStirred = true;
         state.Walk(ref _state);
         state.Walk(ref _breach);
         state.Walk(ref _grade);
@@ -266,6 +282,7 @@ public sealed class AlarmLatch
     /// <summary>What the rule guards is not there now (no job runs): the alarm means nothing, and is not over either.</summary>
     private AlarmChange? SetAside(Instant at, string why)
     {
+        IsStirred = true;
         _breach = false;
         _grade = 0;
         _changing = null;
@@ -297,6 +314,7 @@ public sealed class AlarmLatch
 
     private AlarmChange Move(Instant at, AlarmState next, string message, string? by)
     {
+        IsStirred = true;
         _state = next;
         if (_words is not null)
             message = $"{message}: {_words}";

@@ -27,6 +27,9 @@ internal sealed class SensorWatch(SensorFaultOptions options)
 
     private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(_ => new PerChannel())];
 
+    // No channel that is judged for silence was heard last before this, so until a patience later none can be silent. MinValue: not known.
+    private Instant _heardSince = Instant.MinValue;
+
     public long Implausible { get; private set; }
 
     /// <summary>Takes a fresh sample. False where the value must not be used.</summary>
@@ -34,7 +37,9 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     {
         if (!channel.IsCanonical)
             return true;
-        var state = _channels[channel.Index];
+        ref var state = ref _channels[channel.Index];
+        if (at < _heardSince)
+            _heardSince = at;
         if (!options.RangeOf(channel).Holds(value))
         {
             Implausible++;
@@ -51,15 +56,15 @@ internal sealed class SensorWatch(SensorFaultOptions options)
 
         state.Implausible = 0;
         state.Plausible++;
-        FollowInterval(state, at);
-        FollowSpell(reading, channel, state, at, value, beamSecondsSinceLast);
+        FollowInterval(ref state, at);
+        FollowSpell(reading, channel, ref state, at, value, beamSecondsSinceLast);
         state.LastAt = at;
 
         var fault = reading.FaultOf(channel);
         if (fault == ChannelFault.Silent || (fault == ChannelFault.Implausible && state.Plausible >= SamplesThatEndAFault))
             fault = ChannelFault.None;
         if (fault is ChannelFault.None or ChannelFault.Stuck)
-            fault = IsStuck(channel, state) ? ChannelFault.Stuck : ChannelFault.None;
+            fault = IsStuck(channel, in state) ? ChannelFault.Stuck : ChannelFault.None;
         reading.SetFault(channel, fault);
         return true;
     }
@@ -70,7 +75,9 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         if (!channel.IsCanonical)
             return;
         Implausible++;
-        var state = _channels[channel.Index];
+        ref var state = ref _channels[channel.Index];
+        if (at < _heardSince)
+            _heardSince = at;
         if (state.Implausible == 0)
             state.ImplausibleSince = at;
         state.Plausible = 0;
@@ -87,22 +94,28 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         // All silent at once: switched off, unless that came in the middle of an announced run with the beam on.
         if (reading.QuietSeconds >= options.SilentAtLeastSeconds && (run.Inferred || reading.BeamOn == false))
             return;
+        // No patience is shorter.
+        if (_heardSince > Instant.MinValue && reading.At.SecondsSince(_heardSince) <= options.SilentAtLeastSeconds)
+            return;
+        _heardSince = reading.At;
         foreach (var channel in Channel.CanonicalSpan)
         {
             if (!SpeaksRegularly(channel) || !reading.Has(channel))
                 continue;
-            var state = _channels[channel.Index];
+            ref var state = ref _channels[channel.Index];
             if (state.Samples < SamplesBeforeSilenceIsJudged)
                 continue;
-            var patience = PatienceSeconds(state);
+            var patience = PatienceSeconds(in state);
             var since = state.LastAt > run.Since ? state.LastAt : run.Since;
             if (reading.At.SecondsSince(since) > patience)
                 reading.SetFault(channel, ChannelFault.Silent);
+            else if (state.LastAt < _heardSince)
+                _heardSince = state.LastAt;
         }
     }
 
     /// <summary>How long the channel may be silent, in seconds.</summary>
-    public double PatienceSeconds(Channel channel) => PatienceSeconds(_channels[channel.Index]);
+    public double PatienceSeconds(Channel channel) => PatienceSeconds(in _channels[channel.Index]);
 
     public (Instant Since, double Value) LastImplausible(Channel channel) =>
         (_channels[channel.Index].ImplausibleSince, _channels[channel.Index].ImplausibleValue);
@@ -111,8 +124,9 @@ internal sealed class SensorWatch(SensorFaultOptions options)
 
     public void Visit(StateVisitor state)
     {
-        foreach (var channel in _channels)
-            channel.Visit(state);
+        for (var i = 0; i < _channels.Length; i++)
+            _channels[i].Visit(state);
+        _heardSince = Instant.MinValue;
         var implausible = Implausible;
         state.Walk(ref implausible);
         Implausible = implausible;
@@ -121,10 +135,10 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     public static bool SpeaksRegularly(Channel channel) =>
         channel.IsCanonical && channel != Channel.Lasing && channel != Channel.Power && channel != Channel.Runtime;
 
-    private double PatienceSeconds(PerChannel state) =>
+    private double PatienceSeconds(in PerChannel state) =>
         Math.Max(options.SilentAtLeastSeconds, options.SilentIntervals * Math.Max(state.MeanInterval, state.LongestInterval / 3));
 
-    private static void FollowInterval(PerChannel state, Instant at)
+    private static void FollowInterval(ref PerChannel state, Instant at)
     {
         state.Samples++;
         if (state.Samples < 2)
@@ -137,9 +151,9 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         state.LongestInterval = Math.Max(seconds, state.LongestInterval * 0.999);
     }
 
-    private void FollowSpell(Reading reading, Channel channel, PerChannel state, Instant at, double value, double beamSeconds)
+    private void FollowSpell(Reading reading, Channel channel, ref PerChannel state, Instant at, double value, double beamSeconds)
     {
-        FollowStretch(channel, state, value, beamSeconds);
+        FollowStretch(channel, ref state, value, beamSeconds);
         if (state.Samples == 1 || BitConverter.DoubleToInt64Bits(value) != BitConverter.DoubleToInt64Bits(state.Value))
         {
             if (reading.FaultOf(channel) != ChannelFault.Stuck)
@@ -173,7 +187,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         }
     }
 
-    private void FollowStretch(Channel channel, PerChannel state, double value, double beamSeconds)
+    private void FollowStretch(Channel channel, ref PerChannel state, double value, double beamSeconds)
     {
         state.StretchLow = Math.Min(state.StretchLow, value);
         state.StretchHigh = Math.Max(state.StretchHigh, value);
@@ -193,7 +207,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private double PatienceWithStillness(Channel channel) =>
         channel == Channel.TubeCurrent || channel == Channel.AirPressure ? options.StuckFastSeconds : options.StuckSlowSeconds;
 
-    private bool IsStuck(Channel channel, PerChannel state)
+    private bool IsStuck(Channel channel, in PerChannel state)
     {
         if (!SpeaksRegularly(channel))
             return false;
@@ -208,8 +222,12 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         return state.SpellBeamSeconds > Math.Max(PatienceWithStillness(channel), options.StuckTimesLongest * state.LongestSpell);
     }
 
-    private sealed class PerChannel
+    private struct PerChannel
     {
+        public PerChannel()
+        {
+        }
+
         public int Samples;
         public Instant LastAt;
         public double MeanInterval;

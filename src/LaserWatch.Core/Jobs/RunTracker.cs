@@ -1,3 +1,4 @@
+using LaserWatch.Detection;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 
@@ -20,8 +21,12 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
 
     private const double QuietSeconds = 30;
 
+    private readonly TimeSpan _startAfter = TimeSpan.FromSeconds(options.StartAfterSeconds);
+    private readonly TimeSpan _endAfterIdle = TimeSpan.FromSeconds(options.EndAfterIdleSeconds);
+    private readonly TimeSpan _forgottenAfter = TimeSpan.FromMinutes(options.ForgottenAfterMinutes);
     private readonly List<JobEvent> _inferred = [];
     private readonly MatchHistory _history = new();
+    private Fading _fading = new(2);
     private bool _byPower;
     private Run? _run;
     private int _runs;
@@ -83,7 +88,7 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
                 return false;
             }
 
-            if (reading.At - _activeSince!.Value < TimeSpan.FromSeconds(options.StartAfterSeconds))
+            if (reading.At - _activeSince!.Value < _startAfter)
                 return false;
             Begin(null, null, _activeSince.Value, inferred: true);
             _inferred.Add(new JobEvent(machine, _run!.Since, JobEventKind.Start, null, Inferred: true));
@@ -101,6 +106,8 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
 
         return _run.Inferred && TryMatch(reading);
     }
+
+    public bool HasInferred => _inferred.Count > 0;
 
     /// <summary>The runs that nobody announced and that began, were matched or ended since the last call.</summary>
     public IReadOnlyList<JobEvent> TakeInferred()
@@ -167,8 +174,8 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
     {
         var idleSince = _activeLast is { } last && last > _run!.Since ? last : _run!.Since;
         if (_run.Inferred)
-            return idleSince + TimeSpan.FromSeconds(options.EndAfterIdleSeconds);
-        return reading.BeamOn is null ? null : idleSince + TimeSpan.FromMinutes(options.ForgottenAfterMinutes);
+            return idleSince + _endAfterIdle;
+        return reading.BeamOn is null ? null : idleSince + _forgottenAfter;
     }
 
     private void FollowPowerAndPressure(Reading reading)
@@ -193,7 +200,7 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
         if (reading.Fresh.Has(Channel.AirPressure) && reading.Has(Channel.AirPressure))
         {
             var seconds = reading.At.SecondsSince(_pressureAt);
-            var weight = _smoothPressure is null || seconds > 30 ? 1 : 1 - Math.Exp(-seconds / 2);
+            var weight = _smoothPressure is null || seconds > 30 ? 1 : _fading.Weight(seconds);
             _smoothPressure = (_smoothPressure ?? 0) + (weight * (reading[Channel.AirPressure] - (_smoothPressure ?? 0)));
             _pressureAt = reading.At;
         }

@@ -40,6 +40,7 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeHealth? tube, T
     private double? _high;
     private double _fallPerMonth;
     private double _p;
+    private Verdict? _said;
 
     public string Condition => Conditions.TubeLife;
 
@@ -59,7 +60,7 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeHealth? tube, T
     }
 
     /// <summary>A new tube: its health is another's.</summary>
-    public void Reset() => (_low, _median, _high, _projected) = (null, null, null, false);
+    public void Reset() => (_low, _median, _high, _projected, _said) = (null, null, null, false, null);
 
     public Verdict Update(Reading reading)
     {
@@ -67,8 +68,13 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeHealth? tube, T
             return default;
         if (_looked is not { } last || _worksThen != ledger.WorksEver || reading.At.SecondsSince(last) is < 0 or >= SecondsBetweenLooks)
             Look(reading.At);
+        // Only the time that is left until a projected end changes between two looks.
+        else if (!_projected && _said is { } said)
+            return said;
         var (value, limit, _) = Worst(reading.At);
-        return new Verdict(_breach ? Judgement.Breach : Judgement.Normal, Math.Round(value, 1), limit, _grade);
+        var verdict = new Verdict(_breach ? Judgement.Breach : Judgement.Normal, Math.Round(value, 1), limit, _grade);
+        _said = verdict;
+        return verdict;
     }
 
     public Finding Explain(Reading reading, Verdict verdict)
@@ -124,6 +130,8 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeHealth? tube, T
         state.Walk(ref _high);
         state.Walk(ref _fallPerMonth);
         state.Walk(ref _p);
+
+        _said = null;
 
         // The age is worked out anew from the ledger, at the same moment.
         if (state.IsLoading && _looked is { } at)

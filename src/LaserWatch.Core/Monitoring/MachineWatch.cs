@@ -23,9 +23,12 @@ namespace LaserWatch.Monitoring;
 /// </remarks>
 public sealed class MachineWatch
 {
-    private static readonly IReadOnlyList<AlarmChange> Nothing = [];
+    /// <summary>What is answered where nothing has changed: always this one, so that a caller can tell it by reference.</summary>
+    public static readonly IReadOnlyList<AlarmChange> Nothing = [];
+
     private static readonly TimeSpan QuietBeforeAllIsReleased = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan LongestTick = TimeSpan.FromMinutes(2);
+    private static readonly TimeSpan LongestSettling = Dependencies.All.Max(d => d.Settling);
 
     private readonly JobBook _jobs;
     private readonly Reading _reading = new();
@@ -41,13 +44,18 @@ public sealed class MachineWatch
     private readonly CoolantFlowDetector _coolantFlow;
     private readonly CoolantDriftDetector _coolantDrift;
     private readonly Judge[] _judges;
+    private readonly Judge[] _sensorJudges;
+    private readonly uint _sensorMarks;
     private readonly Judge[] _tubeJudges;
     private readonly Judge[] _upkeepJudges;
     private readonly ServiceLedger _ledger = new();
     private readonly TubeLifeDetector _life;
     private readonly Dictionary<string, Judge> _limits;
     private readonly Dictionary<string, AlarmLatch> _latches = new(StringComparer.Ordinal);
+    private readonly AlarmLatch[] _latchesInOrder;
     private readonly Effect[] _effects;
+    private readonly AlarmLatch _sagLatch;
+    private readonly AlarmLatch _stepLatch;
     private readonly Dictionary<string, Channel> _heard = new(StringComparer.Ordinal);
     private readonly List<PendingRun> _pendingRuns = [];
     private readonly AnnotationBook _annotations = new();
@@ -62,7 +70,14 @@ public sealed class MachineWatch
     private long _late;
     private long _duplicates;
     private long _commandsOfNoUse;
+    private bool _isAnnotated;
     private List<AlarmChange>? _changes;
+
+    // Which rules' latches may answer to a verdict that is no breach; the others need not be asked.
+    private uint _restless = uint.MaxValue;
+
+    // Ticks concern latches only after one has stirred, or while one waits for time to pass.
+    private bool _latchesWait = true;
 
     public MachineWatch(string machine, MonitorOptions options, JobBook jobs)
     {
@@ -94,22 +109,29 @@ public sealed class MachineWatch
             Judged(_coolantDrift),
             Judged(new CoolantCourseDetector(options.Coolant, _coolantDrift.Loop)),
             Judged(new CondensationDetector(options.Coolant)),
+        ];
+        _sensorJudges =
+        [
             Judged(new SensorFaultDetector(Conditions.SensorSilent, ChannelFault.Silent, _sensors)),
             Judged(new SensorFaultDetector(Conditions.SensorStuck, ChannelFault.Stuck, _sensors)),
             Judged(new SensorFaultDetector(Conditions.SensorImplausible, ChannelFault.Implausible, _sensors)),
         ];
+        foreach (var judge in _sensorJudges)
+            _sensorMarks |= judge.Mark;
         // The step before the sag: it says more.
         _tubeJudges = [Judged(_step), Judged(_sag)];
         _life = new TubeLifeDetector(_ledger, _tube, options.TubeLife);
         _upkeepJudges = [Judged(new ServiceDueDetector(_ledger, options.Upkeep)), Judged(_life)];
         _effects =
         [
-            .. Dependencies.All.GroupBy(d => d.Effect).Select(group => new Effect(_latches[group.Key], [.. group])),
+            .. Dependencies.All.GroupBy(d => d.Effect).Select(group => new Effect(_latches[group.Key], [.. group.Select(d => new Explanation(_latches[d.Cause], d, d.Settling))])),
         ];
+        (_sagLatch, _stepLatch) = (_latches[Conditions.TubeCurrentSag], _latches[Conditions.TubeCurrentStep]);
         _pause = new LearningPause(VisitLearned);
         _tubePause = new LearningPause(VisitLearnedOfTube);
         _limits = options.Limits.ToDictionary(
             pair => pair.Key, pair => Judged(new ChannelLimitDetector(pair.Key, pair.Value)), StringComparer.Ordinal);
+        _latchesInOrder = [.. _latches.Values];
     }
 
     public string Machine { get; }
@@ -138,6 +160,8 @@ public sealed class MachineWatch
             if (_latches.TryGetValue(change.Condition, out var latch))
                 latch.TakeUp(change);
         }
+
+        LookAtAllLatches();
     }
 
     /// <summary>Tells by one number which spans this watch leaves out of what it learns; see <see cref="AnnotationBook.FingerprintUntil"/>.</summary>
@@ -198,6 +222,7 @@ public sealed class MachineWatch
             // Once its time has been seen it was learned from, and cannot be unlearned: the next start learns anew (see LeftOutUntil).
             if (Newest is not { } newest || service.At >= newest)
                 _annotations.Take(service);
+            _isAnnotated = _annotations.HasAny;
             return Nothing;
         }
 
@@ -217,6 +242,7 @@ public sealed class MachineWatch
         _tubePause.Renew();
         foreach (var condition in (ReadOnlySpan<string>)[Conditions.TubeCurrentSag, Conditions.TubeCurrentStep])
             Add(_latches[condition].Clear(service.At, "the tube was replaced: a new baseline is being learned"));
+        LookAtAllLatches();
         return TakeChanges();
     }
 
@@ -227,7 +253,7 @@ public sealed class MachineWatch
             _reading.At = at;
         _sensors.ObserveFailure(_reading, channel, at);
         _reading.Fresh = default;
-        RunJudges(_judges, ChannelSet.Of(channel), at);
+        RunJudges(ChannelSet.Of(channel), at);
         return TakeChanges();
     }
 
@@ -236,6 +262,7 @@ public sealed class MachineWatch
         var change = _latches.TryGetValue(command.Condition, out var latch) ? latch.Apply(command) : null;
         if (change is null)
             _commandsOfNoUse++;
+        LookAtAllLatches();
         Add(change);
         Relate(command.At);
         return TakeChanges();
@@ -267,17 +294,18 @@ public sealed class MachineWatch
             _sensors.Tick(_reading);
         if (_runs.Observe(_reading))
             RunChanged(now);
-        RunJudges(_judges, ChannelSet.Tick, now);
+        RunJudges(ChannelSet.Tick, now);
         RunJudges(_upkeepJudges, ChannelSet.Tick, now);
 
         if (quiet >= QuietBeforeAllIsReleased)
             Release(all: true);
 
-        foreach (var latch in _latches.Values)
-            Add(latch.Tick(now));
-        Relate(now);
+        if (_latchesWait)
+            TickLatches(now);
         return TakeChanges();
     }
+
+    public bool HasInferredRuns => _runs.HasInferred;
 
     /// <summary>Runs that began or ended without a job event since the last call, for the store.</summary>
     public IReadOnlyList<JobEvent> TakeInferredRuns() => _runs.TakeInferred();
@@ -300,7 +328,7 @@ public sealed class MachineWatch
         [.. Channel.Canonical.Where(_reading.Knows).Select(c => new ChannelStatus(
             c.Name, c.Unit, _reading.TimeOf(c), _reading[c],
             _reading.FaultOf(c) == ChannelFault.None ? null : Reading.Name(_reading.FaultOf(c))))],
-        [.. _judges.Concat(_tubeJudges).Concat(_upkeepJudges).Concat(_limits.Values).Select(j => new RuleStatus(
+        [.. _judges.Concat(_sensorJudges).Concat(_tubeJudges).Concat(_upkeepJudges).Concat(_limits.Values).Select(j => new RuleStatus(
             j.Detector.Condition,
             [.. Channel.Canonical.Where(c => j.Detector.Triggers.Has(c) && _reading.Has(c)).Select(c => c.Name)],
             j.Detector.Lacks(_reading)))],
@@ -321,6 +349,7 @@ public sealed class MachineWatch
         _pause.Renew();
         foreach (var condition in (ReadOnlySpan<string>)[Conditions.CoolantDrift, Conditions.CoolantFlowLow])
             Add(_latches[condition].Clear(at, "the coolant loop was worked on: its normal is being learned anew"));
+        LookAtAllLatches();
     }
 
     /// <summary>What is known of the machine now, for a diagnosis.</summary>
@@ -381,8 +410,9 @@ public sealed class MachineWatch
     private Judge Judged(IDetector detector)
     {
         var latch = new AlarmLatch(Machine, detector.Condition, _options.Alarms);
+        var mark = _latches.Count < 32 ? 1u << _latches.Count : 0;
         _latches.Add(detector.Condition, latch);
-        return new Judge(detector, latch);
+        return new Judge(detector, detector.Update, latch, detector.Triggers, mark);
     }
 
     private bool Take(Channel channel, Instant at, double value)
@@ -401,13 +431,13 @@ public sealed class MachineWatch
     // What is judged at once goes by the newest time, the tube by that of the samples it is given in order.
     private void FollowAnnotations(Instant at)
     {
-        if (!(at < Newest))
+        if (_isAnnotated && !(at < Newest))
             _pause.Follow(_annotations.LeavesOut(at));
     }
 
     private void FollowAnnotationsOfTube(Instant at)
     {
-        if (_tubePause.Follow(_annotations.LeavesOut(at)))
+        if (_isAnnotated && _tubePause.Follow(_annotations.LeavesOut(at)))
             _tube.Begin(_runOfTube);
     }
 
@@ -463,7 +493,7 @@ public sealed class MachineWatch
         if (fresh.Has(Channel.AirPressure) || fresh.Has(Channel.AirFlow) || signs.Overlaps(ChannelSet.RunChange))
             _airBehaviour.Follow(_reading);
         _digest.Follow(_reading, fresh);
-        RunJudges(_judges, signs, at);
+        RunJudges(signs, at);
         if (_limits.Count > 0 && fresh.Overlaps(ChannelSet.Others))
             RunLimits(at);
     }
@@ -474,7 +504,7 @@ public sealed class MachineWatch
         _reading.Fresh = default;
         _air.Follow(_reading);
         _airBehaviour.Follow(_reading);
-        RunJudges(_judges, ChannelSet.RunChange, at);
+        RunJudges(ChannelSet.RunChange, at);
     }
 
     private void ApplyRun(Instant since)
@@ -483,22 +513,52 @@ public sealed class MachineWatch
         _pendingRuns.Add(new PendingRun { At = since, Run = _runs.Current });
     }
 
+    private void RunJudges(ChannelSet signs, Instant at)
+    {
+        RunJudges(_judges, signs, at);
+        // While no channel is at fault all three say that all is well, and then nobody need hear it again.
+        if (_reading.Faults != 0 || (_restless & _sensorMarks) != 0)
+            RunJudges(_sensorJudges, signs, at);
+    }
+
     private void RunJudges(Judge[] judges, ChannelSet signs, Instant at)
     {
-        foreach (var judge in judges)
+        foreach (ref readonly var judge in judges.AsSpan())
         {
-            if (judge.Detector.Triggers.Overlaps(signs))
-                Apply(judge, at, judge.Detector.Update(_reading));
+            if (judge.Triggers.Overlaps(signs))
+                Apply(judge, at, judge.Update(_reading));
         }
     }
 
-    private void Apply(in Judge judge, Instant at, Verdict verdict)
+    private void Apply(in Judge judge, Instant at, in Verdict verdict)
     {
-        if (judge.Latch.Apply(_reading, at, verdict, judge.Detector) is not { } change)
+        if (verdict.Judgement != Judgement.Breach && (_restless & judge.Mark) == 0 && judge.Mark != 0)
+            return;
+        var change = judge.Latch.Apply(_reading, at, verdict, judge.Detector);
+        _restless = judge.Latch.IsAtRest ? _restless & ~judge.Mark : _restless | judge.Mark;
+        _latchesWait |= judge.Latch.IsStirred;
+        if (change is null)
             return;
         Add(change);
         Relate(at);
     }
+
+    private void TickLatches(Instant now)
+    {
+        foreach (var latch in _latchesInOrder)
+            Add(latch.Tick(now));
+        Relate(now);
+
+        // What has been related to each other at one moment stays so, until one changes or its time runs out.
+        _latchesWait = false;
+        foreach (var latch in _latchesInOrder)
+        {
+            latch.IsStirred = false;
+            _latchesWait |= latch.WaitsForTime(now, LongestSettling);
+        }
+    }
+
+    private void LookAtAllLatches() => (_restless, _latchesWait) = (uint.MaxValue, true);
 
     // At once after each change, and causes are judged before their effects: what is explained is not told first.
     private void Relate(Instant at)
@@ -506,10 +566,10 @@ public sealed class MachineWatch
         foreach (var effect in _effects)
         {
             Dependency? cause = null;
-            foreach (var dependency in effect.Dependencies)
+            foreach (var (latch, dependency, settling) in effect.Explanations)
             {
                 // Nearest first, but what silences goes before what only sorts.
-                if (cause is null or { Folded: false } && (cause is null || dependency.Folded) && _latches[dependency.Cause].Explains(at, dependency.Settling))
+                if (cause is null or { Folded: false } && (cause is null || dependency.Folded) && latch.Explains(at, settling))
                     cause = dependency;
             }
 
@@ -530,24 +590,27 @@ public sealed class MachineWatch
     {
         while (_order.TryRelease(all, out var sample))
         {
-            while (_pendingRuns.Count > 0 && _pendingRuns[0].At <= sample.At)
-            {
-                _runOfTube = _pendingRuns[0].Run;
-                _tube.Begin(_runOfTube);
-                _pendingRuns.RemoveAt(0);
-            }
-
+            if (_pendingRuns.Count > 0)
+                BeginRunsOfTube(sample.At);
             FollowAnnotationsOfTube(sample.At);
 
             if (_reading.FaultOf(sample.Channel) != ChannelFault.None || !_tube.Take(sample))
                 continue;
-            foreach (var judge in _tubeJudges)
-                Apply(judge, sample.At, judge.Detector.Update(_reading));
-            _coolantFlow.Rise.CurrentIsDoubted = Stands(Conditions.TubeCurrentSag) || Stands(Conditions.TubeCurrentStep);
+            foreach (ref readonly var judge in _tubeJudges.AsSpan())
+                Apply(judge, sample.At, judge.Update(_reading));
+            _coolantFlow.Rise.CurrentIsDoubted = _sagLatch.IsBreach || _stepLatch.IsBreach;
         }
     }
 
-    private bool Stands(string condition) => _latches[condition].IsBreach;
+    private void BeginRunsOfTube(Instant at)
+    {
+        while (_pendingRuns.Count > 0 && _pendingRuns[0].At <= at)
+        {
+            _runOfTube = _pendingRuns[0].Run;
+            _tube.Begin(_runOfTube);
+            _pendingRuns.RemoveAt(0);
+        }
+    }
 
     private void Add(AlarmChange? change)
     {
@@ -574,7 +637,10 @@ public sealed class MachineWatch
         _airBehaviour.Visit(state);
         _tube.Visit(state);
         _digest.Visit(state);
+        LookAtAllLatches();
         foreach (var judge in _judges)
+            judge.Detector.Visit(state);
+        foreach (var judge in _sensorJudges)
             judge.Detector.Visit(state);
         foreach (var judge in _tubeJudges)
             judge.Detector.Visit(state);
@@ -606,14 +672,19 @@ public sealed class MachineWatch
     private void VisitAnnotations(StateVisitor state)
     {
         _annotations.Visit(state);
+        _isAnnotated = _annotations.HasAny;
         _pause.Visit(state);
         _tubePause.Visit(state);
         RunTracker.VisitRun(state, ref _runOfTube, _jobs);
     }
 
-    private readonly record struct Judge(IDetector Detector, AlarmLatch Latch);
+    /// <param name="Update">The detector's own, bound: sixteen kinds behind one interface make every call a search.</param>
+    /// <param name="Mark">The rule's bit in the set of those whose latch is restless; none for a channel's limits.</param>
+    private readonly record struct Judge(IDetector Detector, Func<Reading, Verdict> Update, AlarmLatch Latch, ChannelSet Triggers, uint Mark);
 
-    private readonly record struct Effect(AlarmLatch Latch, Dependency[] Dependencies);
+    private readonly record struct Explanation(AlarmLatch Latch, Dependency Dependency, TimeSpan Settling);
+
+    private readonly record struct Effect(AlarmLatch Latch, Explanation[] Explanations);
 
     private sealed class LatchName
     {

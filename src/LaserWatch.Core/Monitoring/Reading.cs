@@ -16,10 +16,7 @@ public enum ChannelFault
 /// <remarks>Changed in place by its owner, <see cref="MachineWatch"/>; a detector reads it and keeps nothing of it.</remarks>
 public sealed class Reading
 {
-    private double[] _values = new double[Channel.Canonical.Count];
-    private Instant[] _times = new Instant[Channel.Canonical.Count];
-    private bool[] _known = new bool[Channel.Canonical.Count];
-    private ChannelFault[] _faults = new ChannelFault[Channel.Canonical.Count];
+    private Latest[] _channels = new Latest[Channel.Canonical.Count];
 
     /// <summary>The newest instant told by a sample or a tick.</summary>
     public Instant At { get; internal set; }
@@ -45,20 +42,20 @@ public sealed class Reading
     public int Faults { get; private set; }
 
     /// <summary>The channel has spoken at least once, whatever its state now.</summary>
-    public bool Knows(Channel channel) => channel.Index < _known.Length && _known[channel.Index];
+    public bool Knows(Channel channel) => channel.Index < _channels.Length && _channels[channel.Index].IsKnown;
 
     /// <summary>The channel's value may be used: known, and nothing against it.</summary>
-    public bool Has(Channel channel) => Knows(channel) && _faults[channel.Index] == ChannelFault.None;
+    public bool Has(Channel channel) => channel.Index < _channels.Length && _channels[channel.Index].IsGood;
 
     /// <summary>As <see cref="Has(Channel)"/>, and not older than <paramref name="oldest"/>.</summary>
-    public bool Has(Channel channel, TimeSpan oldest) => Has(channel) && At - _times[channel.Index] <= oldest;
+    public bool Has(Channel channel, TimeSpan oldest) => Has(channel) && At - _channels[channel.Index].Time <= oldest;
 
     /// <summary>The latest value, in the channel's unit; 0 where it never spoke, so ask <see cref="Has(Channel)"/> first.</summary>
-    public double this[Channel channel] => channel.Index < _values.Length ? _values[channel.Index] : 0;
+    public double this[Channel channel] => channel.Index < _channels.Length ? _channels[channel.Index].Value : 0;
 
-    public Instant TimeOf(Channel channel) => channel.Index < _times.Length ? _times[channel.Index] : default;
+    public Instant TimeOf(Channel channel) => channel.Index < _channels.Length ? _channels[channel.Index].Time : default;
 
-    public ChannelFault FaultOf(Channel channel) => channel.Index < _faults.Length ? _faults[channel.Index] : ChannelFault.None;
+    public ChannelFault FaultOf(Channel channel) => channel.Index < _channels.Length ? _channels[channel.Index].Fault : ChannelFault.None;
 
     /// <summary>What a rule lacks where it needs the channel: null where it has it.</summary>
     public string? Lack(Channel channel) =>
@@ -77,17 +74,20 @@ public sealed class Reading
     internal void Set(Channel channel, Instant at, double value)
     {
         Grow(channel);
-        _values[channel.Index] = value;
-        _times[channel.Index] = at;
-        _known[channel.Index] = true;
+        ref var latest = ref _channels[channel.Index];
+        latest.Value = value;
+        latest.Time = at;
+        latest.IsKnown = true;
     }
 
     internal void SetFault(Channel channel, ChannelFault fault)
     {
         Grow(channel);
-        ref var present = ref _faults[channel.Index];
-        Faults += (fault == ChannelFault.None ? 0 : 1) - (present == ChannelFault.None ? 0 : 1);
-        present = fault;
+        ref var latest = ref _channels[channel.Index];
+        if (latest.Fault == fault)
+            return;
+        Faults += (fault == ChannelFault.None ? 0 : 1) - (latest.Fault == ChannelFault.None ? 0 : 1);
+        latest.Fault = fault;
     }
 
     /// <summary>The state of the canonical channels; others are met again with their next sample.</summary>
@@ -95,14 +95,15 @@ public sealed class Reading
     {
         for (var i = 0; i < Channel.Canonical.Count; i++)
         {
-            state.Walk(ref _values[i]);
-            state.Walk(ref _times[i]);
-            state.Walk(ref _known[i]);
-            state.Walk(ref _faults[i]);
+            ref var latest = ref _channels[i];
+            state.Walk(ref latest.Value);
+            state.Walk(ref latest.Time);
+            state.Walk(ref latest.IsKnown);
+            state.Walk(ref latest.Fault);
         }
 
         if (state.IsLoading)
-            Faults = _faults.Count(fault => fault != ChannelFault.None);
+            Faults = _channels.Count(latest => latest.Fault != ChannelFault.None);
 
         var (at, since, lastOn, on) = (At, BeamSince, BeamLastOn, BeamOn switch { null => 0, false => 1, true => 2 });
         state.Walk(ref at);
@@ -114,12 +115,17 @@ public sealed class Reading
 
     private void Grow(Channel channel)
     {
-        if (channel.Index < _values.Length)
-            return;
-        var size = Math.Max(channel.Index + 1, _values.Length * 2);
-        Array.Resize(ref _values, size);
-        Array.Resize(ref _times, size);
-        Array.Resize(ref _known, size);
-        Array.Resize(ref _faults, size);
+        if (channel.Index >= _channels.Length)
+            Array.Resize(ref _channels, Math.Max(channel.Index + 1, _channels.Length * 2));
+    }
+
+    private struct Latest
+    {
+        public double Value;
+        public Instant Time;
+        public ChannelFault Fault;
+        public bool IsKnown;
+
+        public readonly bool IsGood => IsKnown && Fault == ChannelFault.None;
     }
 }

@@ -28,73 +28,61 @@ internal sealed class SampleOrder
     /// <summary>How far out of order a sample may come and still be put right.</summary>
     public static readonly TimeSpan Window = TimeSpan.FromSeconds(5);
 
+    private const long WindowNanoseconds = 5_000_000_000;
+
     /// <summary>After so many late samples of one channel and no fresh one, its clock has been set back: begin anew from there.</summary>
     private const int LateBeforeClockIsDoubted = 300;
 
     private const int MostHeld = 1 << 16;
 
-    private Instant?[] _newest = new Instant?[Channel.Canonical.Count];
-    private int[] _lateInARow = new int[Channel.Canonical.Count];
+    private PerChannel[] _channels = new PerChannel[Channel.Canonical.Count];
     private Held[] _held = new Held[64];
     private int _first;
     private int _count;
+    private bool _hasNewest;
+    private Instant _newest;
     private Instant _releasedTo = Instant.MinValue;
 
     /// <summary>The newest sample time of any channel; null before the first.</summary>
-    public Instant? Newest { get; private set; }
+    public Instant? Newest => _hasNewest ? _newest : null;
 
     public Admission Admit(Channel channel, Instant at, double value)
     {
-        if (channel.Index >= _newest.Length)
-        {
-            Array.Resize(ref _newest, Math.Max(channel.Index + 1, _newest.Length * 2));
-            Array.Resize(ref _lateInARow, _newest.Length);
-        }
+        if (channel.Index >= _channels.Length)
+            Array.Resize(ref _channels, Math.Max(channel.Index + 1, _channels.Length * 2));
 
-        ref var newest = ref _newest[channel.Index];
-        if (newest is null || at > newest)
+        ref var own = ref _channels[channel.Index];
+        if (!own.IsHeard || at > own.Newest)
         {
-            newest = at;
-            _lateInARow[channel.Index] = 0;
-            if (Newest is null || at > Newest)
-                Newest = at;
+            own.Newest = at;
+            own.IsHeard = true;
+            own.LateInARow = 0;
+            if (!_hasNewest || at > _newest)
+                (_hasNewest, _newest) = (true, at);
             Hold(channel, at, value);
             return Admission.Fresh;
         }
 
-        if (at == newest)
-            return Admission.Duplicate;
-
-        if (newest.Value - at > Window)
-        {
-            if (++_lateInARow[channel.Index] < LateBeforeClockIsDoubted)
-                return Admission.TooLate;
-            newest = at;
-            Newest = at;
-            _releasedTo = at;
-            _lateInARow[channel.Index] = 0;
-            Hold(channel, at, value);
-            return Admission.Fresh;
-        }
-
-        if (IsHeld(channel, at))
-            return Admission.Duplicate;
-        Hold(channel, at, value);
-        return Admission.Late;
+        return AdmitLate(ref own, channel, at, value);
     }
 
     /// <summary>The next sample whose turn has come: at least a window behind the newest, or all of them.</summary>
     public bool TryRelease(bool all, out Sample sample)
     {
-        if (_count == 0 || (!all && _count < MostHeld && Newest!.Value - _held[_first].At < Window))
+        if (_count == 0)
         {
             sample = default;
             return false;
         }
 
         ref var held = ref _held[_first];
-        sample = new Sample(held.Channel, held.At, held.Value);
-        held = default;
+        if (!all && _count < MostHeld && _newest.UnixNanoseconds - held.At.UnixNanoseconds < WindowNanoseconds)
+        {
+            sample = default;
+            return false;
+        }
+
+        sample = new Sample(Channel.CanonicalSpan[held.Index], held.At, held.Value);
         _first = (_first + 1) & (_held.Length - 1);
         _count--;
         if (sample.At > _releasedTo)
@@ -106,13 +94,15 @@ internal sealed class SampleOrder
     {
         for (var i = 0; i < Channel.Canonical.Count; i++)
         {
-            state.Walk(ref _newest[i]);
-            state.Walk(ref _lateInARow[i]);
+            Instant? own = _channels[i].IsHeard ? _channels[i].Newest : null;
+            state.Walk(ref own);
+            (_channels[i].IsHeard, _channels[i].Newest) = (own.HasValue, own ?? default);
+            state.Walk(ref _channels[i].LateInARow);
         }
 
         var newest = Newest;
         state.Walk(ref newest);
-        Newest = newest;
+        (_hasNewest, _newest) = (newest.HasValue, newest ?? default);
         state.Walk(ref _releasedTo);
         var count = _count;
         state.Walk(ref count);
@@ -128,17 +118,38 @@ internal sealed class SampleOrder
         for (var i = 0; i < count; i++)
         {
             var held = state.IsLoading ? default : _held[(_first + i) & (_held.Length - 1)];
-            var index = held.Channel?.Index ?? 0;
-            state.Walk(ref index);
+            state.Walk(ref held.Index);
             state.Walk(ref held.At);
             state.Walk(ref held.Value);
             if (!state.IsLoading)
                 continue;
-            if (index < 0 || index >= Channel.Canonical.Count)
+            if (held.Index < 0 || held.Index >= Channel.Canonical.Count)
                 StateVisitor.Refuse();
-            held.Channel = Channel.Canonical[index];
             _held[_count++] = held;
         }
+    }
+
+    private Admission AdmitLate(ref PerChannel own, Channel channel, Instant at, double value)
+    {
+        if (at == own.Newest)
+            return Admission.Duplicate;
+
+        if (own.Newest - at > Window)
+        {
+            if (++own.LateInARow < LateBeforeClockIsDoubted)
+                return Admission.TooLate;
+            own.Newest = at;
+            own.LateInARow = 0;
+            _newest = at;
+            _releasedTo = at;
+            Hold(channel, at, value);
+            return Admission.Fresh;
+        }
+
+        if (IsHeld(channel, at))
+            return Admission.Duplicate;
+        Hold(channel, at, value);
+        return Admission.Late;
     }
 
     private bool IsHeld(Channel channel, Instant at)
@@ -148,7 +159,7 @@ internal sealed class SampleOrder
             ref var held = ref _held[(_first + i) & (_held.Length - 1)];
             if (held.At < at)
                 return false;
-            if (held.At == at && held.Channel == channel)
+            if (held.At == at && held.Index == channel.Index)
                 return true;
         }
 
@@ -162,23 +173,24 @@ internal sealed class SampleOrder
             return;
         if (_count == _held.Length)
             Grow();
-        var place = _count;
-        var rank = Rank(channel);
-        while (place > 0 && IsAfter(_held[(_first + place - 1) & (_held.Length - 1)], at, rank))
+        var held = _held;
+        var place = _first + _count;
+        var rank = Rank(channel.Index);
+        while (place > _first && IsAfter(held[(place - 1) & (held.Length - 1)], at, rank))
         {
-            _held[(_first + place) & (_held.Length - 1)] = _held[(_first + place - 1) & (_held.Length - 1)];
+            held[place & (held.Length - 1)] = held[(place - 1) & (held.Length - 1)];
             place--;
         }
 
-        _held[(_first + place) & (_held.Length - 1)] = new Held { At = at, Channel = channel, Value = value };
+        held[place & (held.Length - 1)] = new Held { At = at, Index = channel.Index, Value = value };
         _count++;
     }
 
     private static bool IsAfter(in Held held, Instant at, int rank) =>
-        held.At > at || (held.At == at && Rank(held.Channel) > rank);
+        held.At > at || (held.At == at && Rank(held.Index) > rank);
 
-    // Of one instant, what says whether the beam is on comes before what the beam does.
-    private static int Rank(Channel channel) => channel == Channel.Lasing ? 0 : channel == Channel.Power ? 1 : 2;
+    // Of one instant, what says whether the beam is on comes before what the beam does: lasing, power, the rest.
+    private static int Rank(int channelIndex) => channelIndex == Channel.LasingIndex ? 0 : channelIndex == Channel.PowerIndex ? 1 : 2;
 
     private void Grow()
     {
@@ -189,10 +201,18 @@ internal sealed class SampleOrder
         _first = 0;
     }
 
+    private struct PerChannel
+    {
+        public Instant Newest;
+        public int LateInARow;
+        public bool IsHeard;
+    }
+
+    // By index: a reference in a ring would make the collector look at every sample.
     private struct Held
     {
         public Instant At;
-        public Channel Channel;
         public double Value;
+        public int Index;
     }
 }

@@ -15,9 +15,12 @@ public sealed class Channel
         Unit = unit;
     }
 
+    internal const int PowerIndex = 1;
+    internal const int LasingIndex = 2;
+
     public static readonly Channel TubeCurrent = new(0, "tube_current", "mA");
-    public static readonly Channel Power = new(1, "power", "%");
-    public static readonly Channel Lasing = new(2, "lasing", "");
+    public static readonly Channel Power = new(PowerIndex, "power", "%");
+    public static readonly Channel Lasing = new(LasingIndex, "lasing", "");
     public static readonly Channel AirPressure = new(3, "air_pressure", "kPa");
     public static readonly Channel AirFlow = new(4, "air_flow", "L/min");
     public static readonly Channel CoolantIn = new(5, "coolant_in", "°C");
@@ -27,11 +30,13 @@ public sealed class Channel
     public static readonly Channel AmbientHumidity = new(9, "ambient_humidity", "%RH");
     public static readonly Channel Runtime = new(10, "runtime", "h");
 
-    private static readonly Channel[] InOrder =
-    [
+    private const int CanonicalCount = 11;
+
+    private static readonly Channel[] InOrder = new Channel[CanonicalCount]
+    {
         TubeCurrent, Power, Lasing, AirPressure, AirFlow, CoolantIn, CoolantOut, CoolantFlow, AmbientTemperature,
         AmbientHumidity, Runtime,
-    ];
+    };
 
     /// <summary>The contract's channels; <see cref="Index"/> is the place in this list.</summary>
     public static IReadOnlyList<Channel> Canonical => InOrder;
@@ -47,7 +52,7 @@ public sealed class Channel
     /// <summary>The canonical unit as printed; empty for 0/1 and for channels whose unit nobody told.</summary>
     public string Unit { get; }
 
-    public bool IsCanonical => Index < InOrder.Length;
+    public bool IsCanonical => Index < CanonicalCount;
 
     public override string ToString() => Name;
 }

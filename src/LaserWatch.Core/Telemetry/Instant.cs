@@ -51,7 +51,16 @@ public readonly record struct Instant(long UnixNanoseconds) : IComparable<Instan
 
     private Instant PlusNanoseconds(long ticks)
     {
-        var sum = (Int128)UnixNanoseconds + ((Int128)ticks * 100);
-        return sum > long.MaxValue ? MaxValue : sum < long.MinValue ? MinValue : new((long)sum);
+        const long MostTicks = long.MaxValue / 100;
+        if (ticks is <= MostTicks and >= -MostTicks)
+        {
+            var added = ticks * 100;
+            var sum = unchecked(UnixNanoseconds + added);
+            // It has wrapped round where both have a sign that the sum has not.
+            return ((UnixNanoseconds ^ sum) & (added ^ sum)) >= 0 ? new(sum) : added > 0 ? MaxValue : MinValue;
+        }
+
+        var wide = (Int128)UnixNanoseconds + ((Int128)ticks * 100);
+        return wide > long.MaxValue ? MaxValue : wide < long.MinValue ? MinValue : new((long)wide);
     }
 }

@@ -98,6 +98,8 @@ public sealed class ReplayStage(Shop shop, Action<AlarmChange> onAlarm, Action<I
         foreach (var machine in _machines)
         {
             Tell(machine.Tick(at));
+            if (!machine.HasInferredRuns)
+                continue;
             var inferred = machine.TakeInferredRuns();
             InferredRuns += CountStarts(inferred);
             onInferred?.Invoke(inferred);
@@ -117,6 +119,8 @@ public sealed class ReplayStage(Shop shop, Action<AlarmChange> onAlarm, Action<I
 
     private void Tell(IReadOnlyList<AlarmChange> changes)
     {
+        if (ReferenceEquals(changes, MachineWatch.Nothing))
+            return;
         for (var i = 0; i < changes.Count; i++)
             onAlarm(changes[i]);
     }

@@ -22,6 +22,7 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
     /// <summary>The nozzle's conductance is as usual within this fraction: the pressure was set, not dammed up.</summary>
     private const double SameConductance = 0.08;
 
+    private Fading _fading = new(SmoothSeconds);
     private double? _pressure;
     private double? _flow;
     private Instant _pressureAt;
@@ -229,12 +230,12 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
         return new Verdict(_advised ? Judgement.Normal : Judgement.Irrelevant);
     }
 
-    private static double Smooth(double? before, double value, Instant at, ref Instant lastAt)
+    private double Smooth(double? before, double value, Instant at, ref Instant lastAt)
     {
         var seconds = at.SecondsSince(lastAt);
         lastAt = at;
         if (before is null || seconds > 60)
             return value;
-        return before.Value + ((1 - Math.Exp(-seconds / SmoothSeconds)) * (value - before.Value));
+        return before.Value + (_fading.Weight(seconds) * (value - before.Value));
     }
 }

@@ -27,6 +27,11 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
     private double _cubicMetres;
     private double _blindCubicMetres;
 
+    // Of the room as it was last, which changes far more slowly than the air.
+    private double _room = double.NaN;
+    private double _humidity;
+    private double _inTrap;
+
     public string Condition => Conditions.WaterTrapDue;
 
     public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.AirFlow, Channel.AirPressure) | ChannelSet.Tick;
@@ -127,11 +132,16 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
         }
 
         var (room, humidity) = (reading[Channel.AmbientTemperature], Math.Clamp(reading[Channel.AmbientHumidity], 0, 100));
-        var tank = room + options.TankAboveRoomCelsius;
-        var inTank = Condensate.PerCubicMetre(room, humidity, options.CompressedToKilopascals, tank);
-        var inTrap = !options.KeptInTank ? inTank
-            : Condensate.PerCubicMetre(room, humidity, options.CompressedToKilopascals, room) - inTank;
-        _millilitres += cubicMetres * inTrap;
+        if (room != _room || humidity != _humidity)
+            (_room, _humidity, _inTrap) = (room, humidity, InTrap(room, humidity));
+        _millilitres += cubicMetres * _inTrap;
         _cubicMetres += cubicMetres;
+    }
+
+    private double InTrap(double room, double humidity)
+    {
+        var inTank = Condensate.PerCubicMetre(room, humidity, options.CompressedToKilopascals, room + options.TankAboveRoomCelsius);
+        return !options.KeptInTank ? inTank
+            : Condensate.PerCubicMetre(room, humidity, options.CompressedToKilopascals, room) - inTank;
     }
 }

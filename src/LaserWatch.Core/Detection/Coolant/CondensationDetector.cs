@@ -12,6 +12,9 @@ internal sealed class CondensationDetector(CoolantOptions options) : IDetector
     private static readonly TimeSpan Oldest = TimeSpan.FromMinutes(15);
 
     private readonly DelayedSwitch _switch = new();
+    private double _room = double.NaN;
+    private double _humidity;
+    private double _dewPoint;
 
     public string Condition => Conditions.CondensationRisk;
 
@@ -46,6 +49,12 @@ internal sealed class CondensationDetector(CoolantOptions options) : IDetector
 
     public void Visit(StateVisitor state) => _switch.Visit(state);
 
-    private static double DewPointCelsius(Reading reading) =>
-        DewPoint.FromRelativeHumidity(reading[Channel.AmbientTemperature], reading[Channel.AmbientHumidity]);
+    // The room changes more slowly than the coolant: the last dew point is remembered.
+    private double DewPointCelsius(Reading reading)
+    {
+        var (room, humidity) = (reading[Channel.AmbientTemperature], reading[Channel.AmbientHumidity]);
+        if (room != _room || humidity != _humidity)
+            (_room, _humidity, _dewPoint) = (room, humidity, DewPoint.FromRelativeHumidity(room, humidity));
+        return _dewPoint;
+    }
 }

@@ -24,6 +24,7 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
     private const int BinsThatClear = 16;
     private const double LoadSeconds = 120;
 
+    private Fading _fading = new(LoadSeconds);
     private double[] _bins = new double[Bins];
     private int _filled;
     private double _sum;
@@ -212,7 +213,7 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
     {
         var load = HeatLoad.Of(reading, out _);
         var step = _loadAt is { } before ? at.SecondsSince(before) : double.PositiveInfinity;
-        _load = step is >= 0 and < 10 * LoadSeconds ? _load + ((load - _load) * (1 - Math.Exp(-step / LoadSeconds))) : load;
+        _load = step is >= 0 and < 10 * LoadSeconds ? _load + ((load - _load) * _fading.Weight(step)) : load;
         _loadAt = at;
     }
 

@@ -27,6 +27,7 @@ internal sealed class RiseWatch(CoolantOptions options)
     private const double UseMinutesPerYear = 1500 * 60;
 
     private readonly RecursiveFit _fit = new([2, 0, 0], [1e4, 1e3, 100], 0.0025);
+    private Fading _lag = new(LagSeconds);
     private Instant? _start;
     private Instant _last;
     private double _seconds, _rise, _load, _in, _watts, _wattSeconds, _lagged;
@@ -100,7 +101,7 @@ internal sealed class RiseWatch(CoolantOptions options)
         }
 
         _last = at;
-        _lagged += (load - _lagged) * (1 - Math.Exp(-step / LagSeconds));
+        _lagged += (load - _lagged) * _lag.Weight(step);
         var weight = Math.Max(step, 1e-3);
         var rise = reading[Channel.CoolantOut] - reading[Channel.CoolantIn];
         _seconds += weight;
