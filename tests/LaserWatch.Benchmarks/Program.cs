@@ -1,9 +1,10 @@
 using System.Globalization;
 using LaserWatch.Benchmarks;
+using LaserWatch.Benchmarks.Micro;
 using LaserWatch.Benchmarks.Speed;
 
 var benches = string.Join(" | ", Bench.All.Select(b => b.Name));
-var usage = $"usage: dotnet run -c Release --project tests/LaserWatch.Benchmarks -- (detectors | store [--days N] | speed [{benches} …] [--smoke]) [--out FILE]";
+var usage = $"usage: dotnet run -c Release --project tests/LaserWatch.Benchmarks -- (detectors | store [--days N] | micro [--smoke] | speed [{benches} …] [--smoke]) [--out FILE]";
 
 string? file = null;
 var rest = args;
@@ -23,6 +24,8 @@ switch (rest)
     case ["store", "--days", var number] when int.TryParse(number, NumberStyles.None, CultureInfo.InvariantCulture, out var days) && days is > 0 and <= 366:
         tables = [StoreReport.Print(await StoreReport.MeasureAsync(TimeSpan.FromDays(days)))];
         break;
+    case ["micro"] or ["micro", "--smoke"]:
+        return MicroBenches.Run(smoke: rest.Length > 1) ? 0 : 1;
     case ["speed", .. var words] when words.All(w => w == "--smoke" || Bench.All.Any(b => b.Name == w)):
         var names = words.Where(w => w != "--smoke").ToHashSet(StringComparer.Ordinal);
         var (table, isSane) = await SpeedReport.RunAsync(

@@ -16,6 +16,7 @@ public sealed record Bench(string Name, Func<Length, CancellationToken, Task<IRe
     public static IReadOnlyList<Bench> All { get; } =
     [
         ReplaySpeed.Bench,
+        Growth.Bench,
     ];
 }
 
