@@ -20,11 +20,9 @@ public class ArchitectureTests
         { "MailKit", "Delivery" },
         { "MimeKit", "Delivery" },
         { "NodaTime", "Delivery" },
-        { "UnitsNet", "Payloads" },
         { "System.Security.Cryptography.Pkcs", "Proof" },
         { "Serilog", ". Cli Demo" },
         { "Microsoft.Extensions.Hosting", ". Cli Demo Health Pipeline" },
-        { "Microsoft.AspNetCore", "Health" },
         { "OpenTelemetry", "Health" },
     };
 

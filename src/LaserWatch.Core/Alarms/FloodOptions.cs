@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Alarms;
 
@@ -7,7 +8,7 @@ namespace LaserWatch.Alarms;
 /// Ten in ten minutes per operator is what EEMUA 191 and ISA-18.2 give (read at second hand); that a flood ends below five in ten
 /// minutes is ISA-18.2-2016 from memory. The reckoning of common causes is this program's own.
 /// </remarks>
-public sealed record FloodOptions
+public sealed record FloodOptions : IChecked
 {
     /// <summary>Annunciations within the window at which a flood begins. Default 10. Higher: called a flood later, and more messages come one by one.</summary>
     [Range(2, 1000)]

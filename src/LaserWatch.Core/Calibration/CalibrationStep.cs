@@ -1,4 +1,5 @@
 using System.Text.Json.Serialization;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Calibration;
 
@@ -17,7 +18,7 @@ namespace LaserWatch.Calibration;
 [JsonDerivedType(typeof(RtdStep), "rtd")]
 [JsonDerivedType(typeof(CurrentClampStep), "current-clamp")]
 [JsonDerivedType(typeof(DividerStep), "divider")]
-public abstract record CalibrationStep
+public abstract record CalibrationStep : IChecked
 {
     /// <summary>The unit the step must be fed, such as <c>mA</c> or <c>Ohm</c>; null where it takes any.</summary>
     [JsonIgnore]

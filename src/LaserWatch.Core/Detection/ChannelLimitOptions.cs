@@ -1,10 +1,11 @@
 using System.ComponentModel.DataAnnotations;
 using LaserWatch.Alarms;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Detection;
 
 /// <summary>Limits of a channel, in its canonical unit: for quantities the contract does not know.</summary>
-public sealed record ChannelLimitOptions
+public sealed record ChannelLimitOptions : IChecked
 {
     /// <summary>Below this is an alarm; null: no lower limit.</summary>
     [Range(-1e9, 1e9)]

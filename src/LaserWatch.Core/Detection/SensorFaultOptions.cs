@@ -70,7 +70,7 @@ public sealed record SensorFaultOptions
 }
 
 /// <summary>What an instrument can say when nothing is broken; both ends included.</summary>
-public sealed record PlausibleRange
+public sealed record PlausibleRange : IChecked
 {
     public PlausibleRange() { }
 

@@ -5,12 +5,13 @@ using LaserWatch.Detection.Coolant;
 using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
 using LaserWatch.Life;
+using LaserWatch.Telemetry;
 using LaserWatch.Upkeep;
 
 namespace LaserWatch.Monitoring;
 
 /// <summary>Everything that tunes the watch over one machine. Every value has a default.</summary>
-public sealed record MonitorOptions
+public sealed record MonitorOptions : IChecked
 {
     public static readonly MonitorOptions Default = new();
 

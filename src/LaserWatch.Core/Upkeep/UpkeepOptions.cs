@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Upkeep;
 
@@ -10,7 +11,7 @@ public sealed record UpkeepOptions
 }
 
 /// <summary>Work at one part is due after so much beam or so long, whichever is first.</summary>
-public sealed record ServiceInterval
+public sealed record ServiceInterval : IChecked
 {
     /// <summary>The part as the service log names it, such as lens, mirror, nozzle, alignment.</summary>
     [Required]

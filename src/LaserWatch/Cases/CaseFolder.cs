@@ -1,4 +1,3 @@
-using System.Diagnostics.CodeAnalysis;
 using System.Text;
 using System.Text.RegularExpressions;
 using LaserWatch.Configuration;
@@ -19,8 +18,6 @@ public static partial class CaseFolder
     public static bool IsName(string name) => NamePattern().IsMatch(name);
 
     /// <param name="model">The causes and checks that a case may name.</param>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     public static ConfigurationRead<TrainingCase> Read(string folder, CauseModel model)
     {
         var mistakes = new List<ConfigurationMistake>();

@@ -1,4 +1,3 @@
-using System.Diagnostics.CodeAnalysis;
 using LaserWatch.Configuration;
 using LaserWatch.Diagnosis;
 
@@ -9,8 +8,6 @@ internal static class CaseReading
 {
     /// <param name="file">What the sheet is called in a mistake.</param>
     /// <param name="model">The causes and checks that a case may name.</param>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     public static TrainingCase? Read(
         string file, byte[] sheet, string name, string notes, Func<Stream> openRecording, CauseModel model, List<ConfigurationMistake> mistakes)
     {

@@ -5,7 +5,7 @@ using LaserWatch.Telemetry;
 namespace LaserWatch.Cases;
 
 /// <summary>What stands in <c>case.json</c>.</summary>
-internal sealed record CaseSheet
+internal sealed record CaseSheet : ICheckedOptions
 {
     /// <summary>What stands where only a person knows; a sheet that still holds it is not finished.</summary>
     public const string ToFillIn = "FILL IN";

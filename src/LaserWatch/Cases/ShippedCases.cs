@@ -1,4 +1,3 @@
-using System.Diagnostics.CodeAnalysis;
 using System.Text;
 using LaserWatch.Configuration;
 
@@ -23,8 +22,6 @@ public static class ShippedCases
 
     /// <exception cref="ArgumentException">There is no such case.</exception>
     /// <exception cref="InvalidDataException">It has mistakes: the program was built wrongly.</exception>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     public static TrainingCase Open(string name)
     {
         if (!Names.Contains(name))

@@ -1,6 +1,7 @@
 using System.Globalization;
 using System.Text.Encodings.Web;
 using System.Text.Json;
+using System.Text.Json.Nodes;
 using LaserWatch.Alarms;
 using LaserWatch.History;
 using LaserWatch.Rehearsal;
@@ -60,8 +61,9 @@ internal static class AnnotationListing
     private static List<(string Condition, int Count)> Within(Annotation annotation, IReadOnlyList<RaisedAlarm> alarms) =>
         [.. alarms.Where(a => annotation.Covers(a.Raised)).GroupBy(a => a.Condition).OrderBy(g => g.Key, StringComparer.Ordinal).Select(g => (g.Key, g.Count()))];
 
-    private static string Json(Annotation a, List<(string Condition, int Count)> alarms) => JsonSerializer.Serialize(
-        new Dictionary<string, object?>
+    private static string Json(Annotation a, List<(string Condition, int Count)> alarms)
+    {
+        var json = new JsonObject
         {
             ["id"] = a.Id,
             ["as"] = Annotation.NameOf(a.Kind),
@@ -71,7 +73,8 @@ internal static class AnnotationListing
             ["note"] = a.Note,
             ["by"] = a.By,
             ["made"] = a.Made is { } made ? Rfc3339.Format(made) : null,
-            ["alarms"] = alarms.ToDictionary(pair => pair.Condition, pair => pair.Count),
-        },
-        Options);
+            ["alarms"] = new JsonObject(alarms.Select(pair => KeyValuePair.Create<string, JsonNode?>(pair.Condition, pair.Count))),
+        };
+        return json.ToJsonString(Options);
+    }
 }

@@ -1,4 +1,3 @@
-using System.Diagnostics.CodeAnalysis;
 using System.Text;
 using LaserWatch.Diagnosis;
 
@@ -10,8 +9,6 @@ public static class CausesFile
     private const string BuiltIn = "causes.json";
 
     /// <summary>Reads and checks a file: a model that can be relied on, or all mistakes at once.</summary>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     public static ConfigurationRead<CauseModel> Read(string path)
     {
         var mistakes = new List<ConfigurationMistake>();
@@ -20,8 +17,6 @@ public static class CausesFile
 
     /// <summary>The model that is built in: <c>config/causes.json</c> as it was at the build.</summary>
     /// <exception cref="InvalidDataException">It has mistakes: the program was built wrongly.</exception>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     public static CauseModel ReadBuiltIn()
     {
         using var stream = typeof(CausesFile).Assembly.GetManifestResourceStream(BuiltIn) ?? throw new InvalidDataException($"{BuiltIn} was not built in.");
@@ -31,8 +26,6 @@ public static class CausesFile
         return read.Value ?? throw new InvalidDataException(string.Join('\n', read.Mistakes));
     }
 
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     private static ConfigurationRead<CauseModel> Model(string path, ConfigurationNode? root, List<ConfigurationMistake> mistakes)
     {
         var file = root is null ? null : new RecordReader(path, mistakes).Read<CausesOptions>(root);

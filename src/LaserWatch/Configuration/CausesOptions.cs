@@ -5,7 +5,7 @@ using LaserWatch.Diagnosis;
 namespace LaserWatch.Configuration;
 
 /// <summary>What spoils a cut, how to find out, and what each sign says. Numbers are common practice, to be bent to what the shop finds.</summary>
-public sealed record CausesOptions
+public sealed record CausesOptions : ICheckedOptions
 {
     private const string Names = "^[a-z0-9][a-z0-9-]{0,39}$";
     private const string NamesRule = "1 to 40 of a-z, 0-9 and '-'";

@@ -1,7 +1,7 @@
 namespace LaserWatch.Configuration;
 
 /// <summary>Commands to the alarms: who may give them, and as whom this machine's command line comes to the broker.</summary>
-public sealed record CommandsOptions
+public sealed record CommandsOptions : ICheckedOptions
 {
     /// <summary>Names that may acknowledge, shelve and so on; empty: anyone who may publish them. At an outside broker the name is what the command claims, and no proof: there the broker's access list is the guard.</summary>
     public IReadOnlyList<string> By { get; init; } = [];

@@ -1,4 +1,3 @@
-using System.Diagnostics.CodeAnalysis;
 using LaserWatch.Delivery;
 using LaserWatch.Storage.Influx;
 
@@ -11,18 +10,12 @@ public static class ConfigurationFile
     public const int MostBytes = 4 * 1024 * 1024;
 
     /// <summary>Reads and checks the file, and with it its secrets, the job records and the files it names. Paths in the result are absolute.</summary>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     public static ConfigurationRead<LaserWatchOptions> Read(string path) => Read(path, Environment.GetEnvironmentVariable);
 
     /// <summary>As <see cref="Read(string)"/>, without the secrets: for a person who shares the agent's file and not its passwords.</summary>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     public static ConfigurationRead<LaserWatchOptions> ReadAsPerson(string path) => Read(path, null);
 
     /// <param name="environment">Gives the value of an environment variable, or null; null itself: secrets are not looked at.</param>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     internal static ConfigurationRead<LaserWatchOptions> Read(string path, Func<string, string?>? environment)
     {
         var mistakes = new List<ConfigurationMistake>();
@@ -64,8 +57,6 @@ public static class ConfigurationFile
     }
 
     /// <summary>The job records are read even where the rest has mistakes, so that theirs are told too.</summary>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     private static LaserWatchOptions? WithJobs(
         LaserWatchOptions? options, ConfigurationNode root, string path, List<ConfigurationMistake> mistakes)
     {
@@ -85,8 +76,6 @@ public static class ConfigurationFile
         return options;
     }
 
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     private static LaserWatchOptions? WithCauses(
         LaserWatchOptions? options, ConfigurationNode root, string path, List<ConfigurationMistake> mistakes)
     {
@@ -131,8 +120,6 @@ public static class ConfigurationFile
     }
 
     /// <summary>What the file points to must be there now, not only when it is first needed.</summary>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     private static void CheckOutside(
         RecordReader reader, string path, Func<string, string?>? environment, List<ConfigurationMistake> mistakes)
     {

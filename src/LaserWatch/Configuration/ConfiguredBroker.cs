@@ -5,7 +5,7 @@ using LaserWatch.Payloads;
 namespace LaserWatch.Configuration;
 
 /// <summary>The MQTT broker that the sensors publish to. Without a host, the agent is the broker itself: see <c>embeddedBroker</c>.</summary>
-public sealed record ConfiguredBroker
+public sealed record ConfiguredBroker : ICheckedOptions
 {
     /// <summary>Name or address of the broker; null or left out: the embedded broker.</summary>
     public string? Host { get; init; }
@@ -66,7 +66,7 @@ public sealed record ConfiguredBroker
 }
 
 /// <summary>TLS towards the broker.</summary>
-public sealed record ConfiguredTls
+public sealed record ConfiguredTls : ICheckedOptions
 {
     /// <summary>Encrypts the connection. The port is not changed by it: brokers mostly listen for TLS on 8883.</summary>
     public bool Enabled { get; init; }

@@ -13,7 +13,7 @@ public enum ClientReading
 }
 
 /// <summary>One client of the embedded broker, and its rights. Nobody but the agent may publish alarms and status, whatever stands here.</summary>
-public sealed partial record ConfiguredClient
+public sealed partial record ConfiguredClient : ICheckedOptions
 {
     public const int LongestUser = 64;
 

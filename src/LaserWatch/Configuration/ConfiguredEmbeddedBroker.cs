@@ -5,7 +5,7 @@ namespace LaserWatch.Configuration;
 
 /// <summary>The agent's own MQTT broker, for shops without one. In use only while <c>broker.host</c> is left out.</summary>
 /// <remarks>It keeps no sessions over a restart: for sensors that publish at QoS 1 and must lose nothing, run a broker beside the agent.</remarks>
-public sealed record ConfiguredEmbeddedBroker
+public sealed record ConfiguredEmbeddedBroker : ICheckedOptions
 {
     /// <summary>The address to listen on: 127.0.0.1 for this machine only; the address of a network card, or 0.0.0.0, for sensors on the network, which then need user and password, and TLS.</summary>
     public string Address { get; init; } = "127.0.0.1";

@@ -1,5 +1,4 @@
 using System.ComponentModel.DataAnnotations;
-using System.Diagnostics.CodeAnalysis;
 using System.Text.Json.Serialization;
 using LaserWatch.Jobs;
 using LaserWatch.Quantities;
@@ -12,8 +11,6 @@ namespace LaserWatch.Configuration;
 public static class JobsFile
 {
     /// <summary>Reads and checks the file; the records stand in its order.</summary>
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     public static ConfigurationRead<IReadOnlyList<JobRecord>> Read(string path)
     {
         var mistakes = new List<ConfigurationMistake>();
@@ -23,7 +20,7 @@ public static class JobsFile
 }
 
 /// <summary>The proven cuts of the shop.</summary>
-public sealed record JobsOptions
+public sealed record JobsOptions : ICheckedOptions
 {
     /// <summary>Where editors find the schema that completes and checks this file; the agent itself does not read it.</summary>
     [JsonPropertyName("$schema")]

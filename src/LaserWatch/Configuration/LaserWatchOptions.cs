@@ -14,7 +14,7 @@ using LaserWatch.Telemetry;
 namespace LaserWatch.Configuration;
 
 /// <summary>Everything that can be set in <c>laserwatch.json</c>. Every key may be left out.</summary>
-public sealed record LaserWatchOptions
+public sealed record LaserWatchOptions : ICheckedOptions
 {
     /// <summary>What holds where no file is given: the embedded broker on loopback, a store in <c>data/</c>, and no machine described.</summary>
     public static readonly LaserWatchOptions Default = new();

@@ -4,7 +4,7 @@ using LaserWatch.Monitoring;
 namespace LaserWatch.Configuration;
 
 /// <summary>One laser cutter.</summary>
-public sealed record MachineOptions
+public sealed record MachineOptions : ICheckedOptions
 {
     /// <summary>Make and model of the machine, in your words, for the evidence report; null: not stated there.</summary>
     [StringLength(200, MinimumLength = 1)]

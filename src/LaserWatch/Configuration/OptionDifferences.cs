@@ -1,7 +1,7 @@
-using System.Diagnostics.CodeAnalysis;
 using System.Text.Json;
 using System.Text.Json.Nodes;
 using System.Text.Json.Serialization;
+using LaserWatch.Jobs;
 
 namespace LaserWatch.Configuration;
 
@@ -14,11 +14,6 @@ public sealed record OptionDifference(string Path, string? A, string? B, bool To
 /// <summary>Lists what two configurations differ in, by their values in force and not by their text.</summary>
 public static class OptionDifferences
 {
-    // Job records are read by hand: their quantities are no settings.
-    private static readonly JsonSerializerOptions RecordJson = new() { PropertyNamingPolicy = JsonNamingPolicy.CamelCase, Converters = { new JsonStringEnumConverter(JsonNamingPolicy.KebabCaseLower), new InstantText() } };
-
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     public static IReadOnlyList<OptionDifference> Of(LaserWatchOptions a, LaserWatchOptions b)
     {
         List<OptionDifference> found = [];
@@ -32,15 +27,11 @@ public static class OptionDifferences
         return found;
     }
 
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
-    private static JsonNode? Node(LaserWatchOptions options) => JsonSerializer.SerializeToNode(options with { Schema = null }, ConfigurationJson.Options);
+    private static JsonNode? Node(LaserWatchOptions options) => JsonSerializer.SerializeToNode(options with { Schema = null }, ConfigurationJson.Options.GetTypeInfo(typeof(LaserWatchOptions)));
 
-    [RequiresUnreferencedCode(RecordReader.ByReflection)]
-    [RequiresDynamicCode(RecordReader.ByReflection)]
     private static JsonArray? Records(LaserWatchOptions options, string job)
     {
-        var records = options.JobRecords.Where(r => r.Job == job).OrderBy(r => r.RecordedAt).Select(r => JsonSerializer.SerializeToNode(r, RecordJson)).ToArray();
+        var records = options.JobRecords.Where(r => r.Job == job).OrderBy(r => r.RecordedAt).Select(r => JsonSerializer.SerializeToNode(r, RecordTypes.Default.JobRecord)).ToArray();
         return records.Length == 0 ? null : new JsonArray(records);
     }
 
@@ -73,4 +64,12 @@ public static class OptionDifferences
             || (names is ["machines", _, var key] && (key.StartsWith("rules", StringComparison.Ordinal) || key.StartsWith("tube", StringComparison.Ordinal)))
             || names is ["machines", _];
     }
+}
+
+/// <summary>Job records are read by hand: their quantities are no settings.</summary>
+[JsonSourceGenerationOptions(PropertyNamingPolicy = JsonKnownNamingPolicy.CamelCase, Converters = [typeof(InstantText), typeof(CutModeText)])]
+[JsonSerializable(typeof(JobRecord))]
+internal sealed partial class RecordTypes : JsonSerializerContext
+{
+    private sealed class CutModeText() : JsonStringEnumConverter<CutMode>(JsonNamingPolicy.KebabCaseLower);
 }

@@ -1,8 +1,7 @@
 using System.Collections;
 using System.ComponentModel.DataAnnotations;
-using System.Diagnostics.CodeAnalysis;
 using System.Globalization;
-using System.Reflection;
+using System.Runtime.CompilerServices;
 using System.Text.Json;
 using System.Text.Json.Serialization.Metadata;
 using System.Text.RegularExpressions;
@@ -13,14 +12,13 @@ namespace LaserWatch.Configuration;
 /// <summary>Nodes to typed records, by what System.Text.Json knows of the types. Goes on after a mistake, so that all are found at once.</summary>
 /// <remarks>
 /// An object given in part keeps the rest of the default that its property has, and not only of its type. Checked: unknown
-/// keys, missing ones, wrong types, nulls, words of enums, validation attributes, and what a record's own parameterless
-/// <c>Mistakes()</c> says (<see cref="OptionMistake"/> or text), asked only where everything below it was sound.
+/// keys, missing ones, wrong types, nulls, words of enums, validation attributes, and what a record itself
+/// says (<see cref="IChecked"/>, <see cref="ICheckedOptions"/>), asked only where everything below it was sound.
 /// </remarks>
-[RequiresUnreferencedCode(ByReflection)]
-[RequiresDynamicCode(ByReflection)]
-internal sealed class RecordReader(string file, List<ConfigurationMistake> mistakes)
+/// <param name="types">What is known of the types; null: those of the configuration's files.</param>
+internal sealed class RecordReader(string file, List<ConfigurationMistake> mistakes, JsonSerializerOptions? types = null)
 {
-    public const string ByReflection = "Reads records by reflection, their Mistakes() included.";
+    private readonly JsonSerializerOptions _types = types ?? ConfigurationJson.Options;
 
     /// <summary>The sound records made, with the nodes they came from; deepest first.</summary>
     public List<(object Record, ConfigurationNode Node)> Made { get; } = [];
@@ -30,7 +28,7 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
         where T : class
     {
         var before = mistakes.Count;
-        var value = ReadValue(ConfigurationJson.Options.GetTypeInfo(typeof(T)), node, null);
+        var value = ReadValue(_types.GetTypeInfo(typeof(T)), node, null);
         return mistakes.Count == before ? (T?)value : null;
     }
 
@@ -67,7 +65,7 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
 
         var place = named.Kind == NodeKind.Text ? names.IndexOf(named.Text) : -1;
         if (place >= 0)
-            return ReadRecord(ConfigurationJson.Options.GetTypeInfo(kinds[place].DerivedType), node, null, type);
+            return ReadRecord(_types.GetTypeInfo(kinds[place].DerivedType), node, null, type);
         Wrong(named, $"{Shown(named)} is no {key}", Instead(named.Text, names));
         return null;
     }
@@ -135,6 +133,8 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
                 Wrong(node, "empty", $"write {Wanted(TypeOf(property))}, or leave the key out");
             else if (range is not null)
                 Wrong(node, $"{Shown(node)} is out of range", $"write {Wanted(TypeOf(property))} {Bounds(range)}");
+            else if (rule is DayRangeAttribute days)
+                Wrong(node, $"{Shown(node)} is out of range", $"write {Wanted(TypeOf(property))} from {days.First} to {days.Last}");
             else
                 Wrong(node, $"{Shown(node)} is not allowed", rule.FormatErrorMessage(property.Name).TrimEnd('.'));
         }
@@ -146,8 +146,8 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
     {
         if (!IsKind(node, NodeKind.List, type))
             return null;
-        var element = ConfigurationJson.Options.GetTypeInfo(type.ElementType!);
-        var list = (IList)Activator.CreateInstance(typeof(List<>).MakeGenericType(type.ElementType!))!;
+        var element = _types.GetTypeInfo(type.ElementType!);
+        var list = EmptyOf(type, "[]") as IList ?? new List<object>();
         var before = mistakes.Count;
         foreach (var item in node.Items)
         {
@@ -164,8 +164,8 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
     {
         if (!IsKind(node, NodeKind.Object, type))
             return null;
-        var element = ConfigurationJson.Options.GetTypeInfo(type.ElementType!);
-        var dictionary = (IDictionary)Activator.CreateInstance(typeof(Dictionary<,>).MakeGenericType(type.KeyType!, type.ElementType!))!;
+        var element = _types.GetTypeInfo(type.ElementType!);
+        var dictionary = EmptyOf(type, "{}") as IDictionary ?? new Dictionary<string, object>();
         var before = mistakes.Count;
         foreach (var (key, _, item) in node.Members)
         {
@@ -214,12 +214,14 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
     /// <summary>What a record has to say about itself.</summary>
     private void Ask(object record, ConfigurationNode node)
     {
-        var ask = record.GetType().GetMethod("Mistakes", BindingFlags.Public | BindingFlags.Instance, []);
-        if (ask?.Invoke(record, null) is not IEnumerable found)
-            return;
-        foreach (var mistake in found)
+        var found = record switch
         {
-            var (member, what, mend) = mistake as OptionMistake ?? OptionMistake.From("", (string)mistake);
+            ICheckedOptions options => options.Mistakes(),
+            IChecked plain => plain.Mistakes().Select(sentence => OptionMistake.From("", sentence)),
+            _ => [],
+        };
+        foreach (var (member, what, mend) in found)
+        {
             var path = member.Length == 0 || node.Path.Length == 0 ? node.Path + member : $"{node.Path}.{member}";
             mistakes.Add(new(file, path, node.Nearest(member).Line, what, mend));
         }
@@ -241,16 +243,20 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
     private void Wrong(ConfigurationNode node, string what, string mend) => mistakes.Add(new(file, node.Path, node.Line, what, mend));
 
     // A nullable number is read as the number: null was dealt with before.
-    private static JsonTypeInfo TypeOf(JsonPropertyInfo property) =>
-        ConfigurationJson.Options.GetTypeInfo(Nullable.GetUnderlyingType(property.PropertyType) ?? property.PropertyType);
+    private JsonTypeInfo TypeOf(JsonPropertyInfo property) =>
+        _types.GetTypeInfo(Nullable.GetUnderlyingType(property.PropertyType) ?? property.PropertyType);
 
     private static bool IsNullable(Type type) => Nullable.GetUnderlyingType(type) is not null;
 
     /// <summary>A record's own copy, as <c>with</c> makes it: the default itself is shared and must not change.</summary>
-    private static object? Copy(object record) => record.GetType().GetMethod("<Clone>$")?.Invoke(record, null);
+    [UnsafeAccessor(UnsafeAccessorKind.Method, Name = nameof(MemberwiseClone))]
+    private static extern object Copy(object record);
 
-    private static List<string> EnumWords(Type type) =>
-        [.. Enum.GetValues(type).Cast<object>().Select(v => JsonSerializer.SerializeToElement(v, type, ConfigurationJson.Options).GetString()!)];
+    // The library knows a collection that can grow for every kind that is only to be read.
+    private static object? EmptyOf(JsonTypeInfo type, string json) =>
+        type.Type.IsArray ? null : JsonSerializer.Deserialize(json, type);
+
+    private static List<string> EnumWords(Type type) => [.. Enum.GetNames(type).Select(ConfigurationJson.WordOf)];
 
     private static string Wanted(JsonTypeInfo type)
     {

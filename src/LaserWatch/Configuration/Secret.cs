@@ -1,7 +1,7 @@
 namespace LaserWatch.Configuration;
 
 /// <summary>Where a password stands: in an environment variable or in a file, exactly one of them, and never in this file.</summary>
-public sealed record Secret
+public sealed record Secret : ICheckedOptions
 {
     /// <summary>A password file larger than this is no password file.</summary>
     public const int MostBytes = 64 * 1024;

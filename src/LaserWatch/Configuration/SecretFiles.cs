@@ -1,12 +1,12 @@
 using System.Collections;
-using System.Reflection;
+using System.Text.Json.Serialization.Metadata;
 
 namespace LaserWatch.Configuration;
 
 /// <summary>The files of a configuration that nobody else should read: passwords, tokens, private keys.</summary>
 internal static class SecretFiles
 {
-    private const string KeyFile = "KeyFile";
+    private const string KeyFile = "keyFile";
 
     /// <summary>One line for each that others may read, with its mode and the mend.</summary>
     public static IEnumerable<string> Warnings(LaserWatchOptions options) =>
@@ -30,10 +30,11 @@ internal static class SecretFiles
                 return list.Cast<object?>().SelectMany(Of);
         }
 
-        if (options?.GetType() is not { IsClass: true } type || type.Namespace?.StartsWith(nameof(LaserWatch), StringComparison.Ordinal) != true)
+        if (options is null || ConfigurationJson.Options.GetTypeInfo(options.GetType()) is not { Kind: JsonTypeInfoKind.Object } type)
             return [];
-        return type.GetProperties(BindingFlags.Public | BindingFlags.Instance)
-            .Where(property => property.GetIndexParameters().Length == 0 && property.CanWrite)
-            .SelectMany(property => property.Name == KeyFile && property.GetValue(options) is string key ? [key] : Of(property.GetValue(options)));
+        return type.Properties
+            .Where(property => property.Get is not null)
+            .Select(property => (property.Name, Value: property.Get!(options)))
+            .SelectMany(pair => pair is { Name: KeyFile, Value: string key } ? [key] : Of(pair.Value));
     }
 }

@@ -5,7 +5,7 @@ using LaserWatch.Payloads;
 namespace LaserWatch.Configuration;
 
 /// <summary>One sensor: where its messages come from, what in them is the value, and how it becomes the channel's canonical unit.</summary>
-public sealed record SensorOptions
+public sealed record SensorOptions : ICheckedOptions
 {
     /// <summary>The MQTT topic, or a filter with <c>+</c> and <c>#</c>; null: the contract's own, <c>laserwatch/MACHINE/CHANNEL</c>.</summary>
     [StringLength(1000, MinimumLength = 1)]

@@ -10,7 +10,7 @@ public sealed record TubeOptions
     public string? Serial { get; init; }
 
     /// <summary>The day it was put in; null: only the service log tells its age.</summary>
-    [Range(typeof(DateOnly), "1990-01-01", "2200-01-01")]
+    [DayRange("1990-01-01", "2200-01-01")]
     public DateOnly? Installed { get; init; }
 
     /// <summary>What the machine's hour meter read when it was put in, h; 0: the meter began with it. Null: not known.</summary>
@@ -42,7 +42,7 @@ public sealed record TubeOptions
     public string? Supply { get; init; }
 
     /// <summary>The day it was bought, where a warranty counts from then, for the evidence report; null: not stated there.</summary>
-    [Range(typeof(DateOnly), "1990-01-01", "2200-01-01")]
+    [DayRange("1990-01-01", "2200-01-01")]
     public DateOnly? Purchased { get; init; }
 
     /// <summary>Number of the claim, the warranty desk's or your own, for the evidence report; null: not stated there.</summary>

@@ -4,7 +4,7 @@ using LaserWatch.Configuration;
 namespace LaserWatch.Delivery;
 
 /// <summary>How alarms reach people and machines beyond MQTT. With no webhook, mailbox or hook named, nothing of it exists.</summary>
-public sealed record DeliveryOptions
+public sealed record DeliveryOptions : ICheckedOptions
 {
     /// <summary>What an outlet may be called: it stands in logs, files and headers.</summary>
     internal const string NamePattern = "^[a-z0-9-]{1,32}$";

@@ -5,7 +5,7 @@ using LaserWatch.Configuration;
 namespace LaserWatch.Delivery;
 
 /// <summary>What an outlet is told, and when.</summary>
-public abstract record OutletOptions
+public abstract record OutletOptions : ICheckedOptions
 {
     /// <summary>The least priority that is told here. An alarm's end is told where the alarm was. Default low: all.</summary>
     public AlarmPriority AtLeast { get; init; }
@@ -48,7 +48,7 @@ public abstract record OutletOptions
 }
 
 /// <summary>Hours of the night, by the local clock. Those that span midnight are written so: from 22:00 to 07:00.</summary>
-public sealed record QuietHoursOptions
+public sealed record QuietHoursOptions : ICheckedOptions
 {
     /// <summary>When they begin, local time.</summary>
     [RegularExpression("([01][0-9]|2[0-3]):[0-5][0-9]", ErrorMessage = "write a time of day as in \"22:00\"")]
@@ -69,7 +69,7 @@ public sealed record QuietHoursOptions
 }
 
 /// <summary>Whom else an alarm is told to when nobody acknowledges it. Acknowledging, shelving, suppressing it or its end stops that.</summary>
-public sealed record EscalationStep
+public sealed record EscalationStep : ICheckedOptions
 {
     /// <summary>Minutes after the alarm was raised. Lower: sooner, and more often for what somebody is seeing to already.</summary>
     [Range(0.1, 10_080)]

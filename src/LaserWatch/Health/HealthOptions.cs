@@ -6,9 +6,9 @@ namespace LaserWatch.Health;
 
 /// <summary>How the agent shows that it is well: pages over HTTP, metrics, heartbeats. None of it can hold up the watch.</summary>
 /// <remarks>The pages <c>/health/live</c>, <c>/health/ready</c> and <c>/metrics</c> can be read by whoever reaches the port; they hold no sample and change nothing.</remarks>
-public sealed record HealthOptions
+public sealed record HealthOptions : ICheckedOptions
 {
-    /// <summary>False: no pages, no metrics, no heartbeat, no ping. It spares some 20 MB of memory; that nothing is watched any more is then seen by nobody.</summary>
+    /// <summary>False: no pages, no metrics, no heartbeat, no ping. It spares a few MB of memory; that nothing is watched any more is then seen by nobody.</summary>
     public bool Enabled { get; init; } = true;
 
     /// <summary>The address the pages listen on: 127.0.0.1 for this machine only; the address of a network card, or 0.0.0.0, lets the network read them.</summary>

@@ -1,128 +1,76 @@
 using System.Buffers;
-using System.Globalization;
+using System.Net;
+using System.Net.Sockets;
 using System.Text.Encodings.Web;
 using System.Text.Json;
-using Microsoft.AspNetCore.Builder;
-using Microsoft.AspNetCore.Diagnostics.HealthChecks;
-using Microsoft.AspNetCore.Hosting;
-using Microsoft.AspNetCore.Hosting.Server.Features;
-using Microsoft.AspNetCore.Http;
-using Microsoft.AspNetCore.Server.Kestrel.Core;
-using Microsoft.Extensions.DependencyInjection;
-using Microsoft.Extensions.Diagnostics.HealthChecks;
-using Microsoft.Extensions.Hosting;
 using Microsoft.Extensions.Logging;
-using OpenTelemetry.Metrics;
 
 namespace LaserWatch.Health;
 
-/// <summary>The pages over HTTP: <c>/health/live</c>, <c>/health/ready</c>, <c>/metrics</c>, to be read and nothing else.</summary>
-/// <remarks>
-/// A host of its own, started beside the watch: a port that is taken costs the pages, never the watch. It has no files, no routing, no
-/// logging and no settings from outside.
-/// </remarks>
-internal sealed class HealthPages(HealthOptions options, AgentCondition condition, MeterProvider? metrics, ILogger logger) : IAsyncDisposable
+/// <summary>The pages over HTTP: <c>/health/live</c>, <c>/health/ready</c>, <c>/metrics</c>. A port that is taken costs the pages, never the watch.</summary>
+internal sealed class HealthPages : IAsyncDisposable
 {
-    private const string Live = "live";
+    private const string OpenMetrics = "application/openmetrics-text";
 
     private static readonly JsonWriterOptions Readable = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping, Indented = true };
 
-    private WebApplication? _app;
+    private readonly HealthOptions _options;
+    private readonly AgentCondition _condition;
+    private readonly MetricsReading? _metrics;
+    private readonly ILogger _logger;
+    private readonly PageServer _server;
+
+    public HealthPages(HealthOptions options, AgentCondition condition, MetricsReading? metrics, TimeProvider time, ILogger logger)
+    {
+        (_options, _condition, _metrics, _logger) = (options, condition, metrics, logger);
+        _server = new PageServer(PageOf, time, logger);
+    }
 
     /// <summary>Where the pages are, with the port that was taken; null where they are not.</summary>
     public Uri? Address { get; private set; }
 
     /// <summary>Listens; where that cannot be, says why in the log.</summary>
-    public async Task StartAsync(CancellationToken stop)
+    public void Start()
     {
-        var app = Build();
         try
         {
-            await app.StartAsync(stop);
+            Address = new Uri($"http://{_server.Start(new IPEndPoint(IPAddress.Parse(_options.Address), _options.Port))}");
         }
-        catch (Exception fault) when (fault is IOException or System.Net.Sockets.SocketException or UnauthorizedAccessException)
+        catch (SocketException fault)
         {
-            logger.HealthNotListening(options.Address, options.Port, (fault.InnerException?.InnerException ?? fault.InnerException ?? fault).Message.TrimEnd('.'));
-            await app.DisposeAsync();
+            _logger.HealthNotListening(_options.Address, _options.Port, fault.Message.TrimEnd('.'));
             return;
         }
 
-        _app = app;
-        Address = new Uri(app.Services.GetRequiredService<Microsoft.AspNetCore.Hosting.Server.IServer>().Features.Get<IServerAddressesFeature>()!.Addresses.First());
-        logger.HealthListens(Address.ToString().TrimEnd('/'));
+        _logger.HealthListens(Address.ToString().TrimEnd('/'));
     }
 
-    public async ValueTask DisposeAsync()
-    {
-        if (_app is null)
-            return;
-        using var patience = new CancellationTokenSource(TimeSpan.FromSeconds(1));
-        await _app.StopAsync(patience.Token).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
-        await _app.DisposeAsync();
-    }
+    public ValueTask DisposeAsync() => _server.DisposeAsync();
 
-    private WebApplication Build()
+    private Page PageOf(string path, string accept) => path switch
     {
-        var builder = WebApplication.CreateEmptyBuilder(new WebApplicationOptions { ApplicationName = "laserwatch" });
-        builder.WebHost.UseKestrelCore();
-        builder.WebHost.ConfigureKestrel(Bound);
-        builder.Services.AddSingleton<IHostLifetime, NoLifetime>();
-        var checks = builder.Services.AddHealthChecks();
-        foreach (var look in condition.Look())
-            checks.Add(new HealthCheckRegistration(look.Part, new PartCheck(condition, look.Part), null, look.MakesLive ? [Live] : []));
+        "/health/live" => Told([.. _condition.Look().Where(look => look.MakesLive)]),
+        "/health/ready" => Told(_condition.Look()),
+        "/metrics" when _metrics is not null => accept.Contains(OpenMetrics, StringComparison.OrdinalIgnoreCase)
+            ? new(HttpStatusCode.OK, OpenMetrics + "; version=1.0.0; charset=utf-8", _metrics.Print(isOpen: true))
+            : new(HttpStatusCode.OK, "text/plain; version=0.0.4; charset=utf-8", _metrics.Print(isOpen: false)),
+        _ => new(HttpStatusCode.NotFound),
+    };
 
-        var app = builder.Build();
-        app.Use(ReadingOnlyAsync);
-        app.UseHealthChecks("/health/live", new HealthCheckOptions { Predicate = check => check.Tags.Contains(Live), ResponseWriter = WriteAsync });
-        app.UseHealthChecks("/health/ready", new HealthCheckOptions { ResponseWriter = WriteAsync });
-        if (metrics is not null)
-            app.UseOpenTelemetryPrometheusScrapingEndpoint(metrics, context => context.Request.Path == "/metrics", null, null, null);
-        app.Run(context =>
-        {
-            context.Response.StatusCode = StatusCodes.Status404NotFound;
-            return Task.CompletedTask;
-        });
-        return app;
-    }
-
-    // A page is a few kilobytes and is asked for a few times a minute.
-    private void Bound(KestrelServerOptions server)
+    private static Page Told(IReadOnlyList<PartLook> parts)
     {
-        server.Listen(System.Net.IPAddress.Parse(options.Address), options.Port);
-        server.AddServerHeader = false;
-        server.AllowSynchronousIO = false;
-        server.Limits.MaxConcurrentConnections = 32;
-        server.Limits.MaxConcurrentUpgradedConnections = 0;
-        server.Limits.MaxRequestBodySize = 0;
-        server.Limits.MaxRequestBufferSize = 16 * 1024;
-        server.Limits.MaxRequestHeadersTotalSize = 8 * 1024;
-        server.Limits.MaxRequestLineSize = 2 * 1024;
-        server.Limits.RequestHeadersTimeout = TimeSpan.FromSeconds(5);
-        server.Limits.KeepAliveTimeout = TimeSpan.FromSeconds(90); // longer than a scraper's usual minute
-    }
-
-    private static Task ReadingOnlyAsync(HttpContext context, Func<Task> next)
-    {
-        if (HttpMethods.IsGet(context.Request.Method) || HttpMethods.IsHead(context.Request.Method))
-            return next();
-        context.Response.StatusCode = StatusCodes.Status405MethodNotAllowed;
-        context.Response.Headers.Allow = "GET, HEAD";
-        return Task.CompletedTask;
-    }
-
-    private static async Task WriteAsync(HttpContext context, HealthReport report)
-    {
+        var worst = parts.Max(look => look.State);
         var bytes = new ArrayBufferWriter<byte>(1024);
         using (var json = new Utf8JsonWriter(bytes, Readable))
         {
             json.WriteStartObject();
-            json.WriteString("state", NameOf(report.Status));
+            json.WriteString("state", NameOf(worst));
             json.WriteStartObject("checks");
-            foreach (var (part, check) in report.Entries)
+            foreach (var look in parts)
             {
-                json.WriteStartObject(part);
-                json.WriteString("state", NameOf(check.Status));
-                json.WriteString("why", check.Description);
+                json.WriteStartObject(look.Part);
+                json.WriteString("state", NameOf(look.State));
+                json.WriteString("why", look.Why);
                 json.WriteEndObject();
             }
 
@@ -130,32 +78,9 @@ internal sealed class HealthPages(HealthOptions options, AgentCondition conditio
             json.WriteEndObject();
         }
 
-        context.Response.ContentType = "application/json; charset=utf-8";
-        context.Response.Headers.ContentLength = bytes.WrittenCount + 1;
-        if (HttpMethods.IsHead(context.Request.Method))
-            return;
         bytes.Write("\n"u8);
-        await context.Response.Body.WriteAsync(bytes.WrittenMemory);
+        return new(worst == PartState.Bad ? HttpStatusCode.ServiceUnavailable : HttpStatusCode.OK, "application/json; charset=utf-8", bytes.WrittenMemory);
     }
 
-    private static string NameOf(HealthStatus status) =>
-        status switch { HealthStatus.Healthy => "good", HealthStatus.Degraded => "impaired", _ => "bad" };
-
-    private sealed class PartCheck(AgentCondition condition, string part) : IHealthCheck
-    {
-        public Task<HealthCheckResult> CheckHealthAsync(HealthCheckContext context, CancellationToken cancellationToken = default)
-        {
-            var look = condition.Look().First(look => look.Part == part);
-            var status = look.State switch { PartState.Good => HealthStatus.Healthy, PartState.Impaired => HealthStatus.Degraded, _ => HealthStatus.Unhealthy };
-            return Task.FromResult(new HealthCheckResult(status, look.Why));
-        }
-    }
-
-    /// <summary>Signals are for the agent's own host.</summary>
-    private sealed class NoLifetime : IHostLifetime
-    {
-        public Task WaitForStartAsync(CancellationToken cancellationToken) => Task.CompletedTask;
-
-        public Task StopAsync(CancellationToken cancellationToken) => Task.CompletedTask;
-    }
+    private static string NameOf(PartState state) => state switch { PartState.Good => "good", PartState.Impaired => "impaired", _ => "bad" };
 }

@@ -12,7 +12,7 @@ namespace LaserWatch.Health;
 /// <summary>Runs the pages, the metrics, the heartbeat and the ping beside the watch. None of them can end it.</summary>
 public sealed class HealthWorker(
     LaserWatchOptions options, WatchFigures figures, WatchWorker worker, RejectionLedger rejections, IBrokerLink link, SampleWriter writer,
-    AlarmOutbox outbox, DeliveryOutbox delivery, SteadyTime clock, AgentCondition condition, Heartbeat heartbeat, LifePing ping, ILogger<HealthWorker> logger)
+    AlarmOutbox outbox, DeliveryOutbox delivery, SteadyTime clock, AgentCondition condition, Heartbeat heartbeat, LifePing ping, TimeProvider time, ILogger<HealthWorker> logger)
     : BackgroundService
 {
     private volatile Uri? _address;
@@ -26,6 +26,7 @@ public sealed class HealthWorker(
             return;
         await Task.WhenAll(
             GuardedAsync("The health page", ShowAsync, stoppingToken),
+            GuardedAsync("The sending of metrics", SendAsync, stoppingToken),
             GuardedAsync("The heartbeat", heartbeat.RunAsync, stoppingToken),
             GuardedAsync("The ping", ping.RunAsync, stoppingToken));
     }
@@ -33,11 +34,24 @@ public sealed class HealthWorker(
     private async Task ShowAsync(CancellationToken stop)
     {
         AgentMetrics.Register(figures, worker, rejections, link, writer, outbox, delivery, clock, condition, heartbeat, options.Store);
-        using var failures = options.Health.Otlp.Target is { } target ? new OtlpFailures(target, logger) : null;
-        using var metrics = MetricsOutlet.Open(figures.Meter, options.Health.Otlp, options.Broker.ClientId);
-        await using var pages = new HealthPages(options.Health, condition, metrics, logger);
-        await pages.StartAsync(stop);
+        using var metrics = new MetricsReading(figures.Meter, options.Broker.ClientId, time.GetUtcNow());
+        await using var pages = new HealthPages(options.Health, condition, metrics, time, logger);
+        pages.Start();
         _address = pages.Address;
+        await Task.Delay(Timeout.Infinite, stop).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+    }
+
+    private async Task SendAsync(CancellationToken stop)
+    {
+        if (options.Health.Otlp.Target is { } target)
+            await SendToAsync(target, stop);
+    }
+
+    // A method of its own: nothing of the library is loaded where it is not called.
+    private async Task SendToAsync(Uri collector, CancellationToken stop)
+    {
+        using var failures = new OtlpFailures(collector, logger);
+        using var sending = MetricsOutlet.Open(figures.Meter, options.Health.Otlp, collector, options.Broker.ClientId);
         await Task.Delay(Timeout.Infinite, stop).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
     }
 

@@ -11,7 +11,7 @@ public enum OtlpProtocol
 }
 
 /// <summary>Metrics sent to a collector by the OpenTelemetry protocol.</summary>
-public sealed record OtlpOptions
+public sealed record OtlpOptions : ICheckedOptions
 {
     /// <summary>The collector's address, as in <c>http://127.0.0.1:4318</c>, over gRPC mostly port 4317; null: metrics are sent nowhere.</summary>
     public string? Endpoint { get; init; }

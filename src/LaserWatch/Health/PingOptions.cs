@@ -12,7 +12,7 @@ public enum PingMethod
 }
 
 /// <summary>A request to an address of yours at an interval, only while the agent is ready: its staying away says that nothing is watched.</summary>
-public sealed record PingOptions
+public sealed record PingOptions : ICheckedOptions
 {
     /// <summary>The address, as in <c>https://watcher.example/laser-shop</c>; null: no ping. It is not logged beyond its host.</summary>
     public string? Url { get; init; }

@@ -58,6 +58,10 @@ public sealed record TakenConfiguration(string Text, IReadOnlyList<(string From,
             if (text.StartsWith(folder + Path.DirectorySeparatorChar, StringComparison.Ordinal))
                 files.Add(text);
         }
+        else if (value is IDictionary dictionary)
+        {
+            Collect(dictionary.Values, folder, files);
+        }
         else if (value is IEnumerable list)
         {
             foreach (var each in list)

@@ -1,5 +1,7 @@
 using System.ComponentModel.DataAnnotations;
+using System.Reflection;
 using LaserWatch.Calibration;
+using LaserWatch.Configuration;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Payloads;
@@ -41,10 +43,8 @@ internal static class TopicRuleCheck
 
         for (var i = 0; i < rule.Calibration.Count; i++)
         {
-            var found = new List<ValidationResult>();
-            Validator.TryValidateObject(rule.Calibration[i], new(rule.Calibration[i]), found, validateAllProperties: true);
-            foreach (var mistake in found)
-                yield return $"calibration step {i + 1}: {mistake.ErrorMessage}";
+            foreach (var mistake in OutOfBounds(rule.Calibration[i]))
+                yield return $"calibration step {i + 1}: {mistake}";
         }
 
         foreach (var mistake in CalibrationChain.Mistakes(rule.Calibration))
@@ -52,6 +52,14 @@ internal static class TopicRuleCheck
         if (UnitMistake(rule, declaredUnits) is { } wrongUnit)
             yield return wrongUnit;
     }
+
+    private static IEnumerable<string> OutOfBounds(CalibrationStep step) =>
+        from property in ConfigurationJson.Options.GetTypeInfo(step.GetType()).Properties
+        let own = property.AttributeProvider as PropertyInfo
+        where own is not null
+        from bound in own.GetCustomAttributes<ValidationAttribute>(inherit: true)
+        where !bound.IsValid(property.Get!(step))
+        select bound.FormatErrorMessage(own.Name);
 
     // Rules without a channel may stand side by side: each adds its SenML names.
     public static IEnumerable<string> Conflicts(IReadOnlyList<TopicRule> rules)

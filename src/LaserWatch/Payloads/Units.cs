@@ -1,6 +1,4 @@
 using LaserWatch.Telemetry;
-using UnitsNet;
-using UnitsNet.Units;
 
 namespace LaserWatch.Payloads;
 
@@ -15,6 +13,7 @@ public readonly record struct UnitConversion(double Zero, double Factor)
 
 /// <summary>The names sensors and SenML give to units, and the way from each to a channel's canonical unit.</summary>
 /// <remarks>
+/// The factors stand here and not in a library of units, whose tables cost an agent megabytes and a part of its start; the tests hold them to one.
 /// Names are compared letter by letter, since <c>mPa</c> and <c>MPa</c> differ. A channel whose unit is not one of the families here takes
 /// only its own unit. Pressures are gauge unless the name says absolute (<c>kPa-abs</c>, <c>bar-abs</c>, <c>psia</c>): from those the standard
 /// atmosphere, 101.325 kPa (ISO 2533), is taken off, which is 1 to 3 kPa out with the weather and about 12 kPa too much per 1000 m of
@@ -24,6 +23,11 @@ public static class Units
 {
     /// <summary>The standard atmosphere of ISO 2533, in kPa.</summary>
     public const double StandardAtmosphereKilopascals = 101.325;
+
+    // By definition: the pound and the yard of 1959 with standard gravity, the US gallon of 231 cubic inches; litres, and kPa.
+    private const double PoundPerSquareInch = 4.4482216152605 / 0.64516;
+    private const double UsGallon = 3.785411784;
+    private const double CubicFoot = 28.316846592;
 
     private static readonly Dictionary<string, Family> FamilyOf = BuildFamilies();
 
@@ -58,54 +62,30 @@ public static class Units
 
     private static Dictionary<string, Family> BuildFamilies()
     {
-        var current = new Dictionary<string, Enum>
-        {
-            ["A"] = ElectricCurrentUnit.Ampere, ["mA"] = ElectricCurrentUnit.Milliampere,
-            ["uA"] = ElectricCurrentUnit.Microampere, ["µA"] = ElectricCurrentUnit.Microampere, ["μA"] = ElectricCurrentUnit.Microampere,
-        };
-
-        var voltage = new Dictionary<string, Enum>
-        {
-            ["V"] = ElectricPotentialUnit.Volt, ["mV"] = ElectricPotentialUnit.Millivolt,
-            ["uV"] = ElectricPotentialUnit.Microvolt, ["µV"] = ElectricPotentialUnit.Microvolt, ["μV"] = ElectricPotentialUnit.Microvolt,
-        };
-
-        var resistance = new Dictionary<string, Enum>
-        {
-            ["Ohm"] = ElectricResistanceUnit.Ohm, ["ohm"] = ElectricResistanceUnit.Ohm, ["Ω"] = ElectricResistanceUnit.Ohm,
-            ["kOhm"] = ElectricResistanceUnit.Kiloohm, ["kohm"] = ElectricResistanceUnit.Kiloohm, ["kΩ"] = ElectricResistanceUnit.Kiloohm,
-        };
-
-        var flow = new Dictionary<string, Enum>
-        {
-            ["L/min"] = VolumeFlowUnit.LiterPerMinute, ["l/min"] = VolumeFlowUnit.LiterPerMinute, ["lpm"] = VolumeFlowUnit.LiterPerMinute,
-            ["LPM"] = VolumeFlowUnit.LiterPerMinute, ["L/s"] = VolumeFlowUnit.LiterPerSecond, ["l/s"] = VolumeFlowUnit.LiterPerSecond,
-            ["L/h"] = VolumeFlowUnit.LiterPerHour, ["l/h"] = VolumeFlowUnit.LiterPerHour, ["mL/min"] = VolumeFlowUnit.MilliliterPerMinute,
-            ["ml/min"] = VolumeFlowUnit.MilliliterPerMinute, ["m3/s"] = VolumeFlowUnit.CubicMeterPerSecond,
-            ["m3/min"] = VolumeFlowUnit.CubicMeterPerMinute, ["m3/h"] = VolumeFlowUnit.CubicMeterPerHour,
-            ["m³/h"] = VolumeFlowUnit.CubicMeterPerHour, ["gal/min"] = VolumeFlowUnit.UsGallonPerMinute,
-            ["gpm"] = VolumeFlowUnit.UsGallonPerMinute, ["GPM"] = VolumeFlowUnit.UsGallonPerMinute,
-            ["gal/h"] = VolumeFlowUnit.UsGallonPerHour, ["cfm"] = VolumeFlowUnit.CubicFootPerMinute,
-            ["CFM"] = VolumeFlowUnit.CubicFootPerMinute, ["ft3/min"] = VolumeFlowUnit.CubicFootPerMinute,
-            ["cfh"] = VolumeFlowUnit.CubicFootPerHour, ["CFH"] = VolumeFlowUnit.CubicFootPerHour,
-        };
-
-        var time = new Dictionary<string, Enum>
-        {
-            ["h"] = DurationUnit.Hour, ["min"] = DurationUnit.Minute, ["s"] = DurationUnit.Second,
-            ["ms"] = DurationUnit.Millisecond, ["d"] = DurationUnit.Day,
-        };
+        (string, double)[] milliamperes = [("A", 1000), ("mA", 1), ("uA", 0.001), ("µA", 0.001), ("μA", 0.001)];
+        (string, double)[] amperes = [("A", 1), ("mA", 0.001), ("uA", 1e-6), ("µA", 1e-6), ("μA", 1e-6)];
+        (string, double)[] volts = [("V", 1), ("mV", 0.001), ("uV", 1e-6), ("µV", 1e-6), ("μV", 1e-6)];
+        (string, double)[] millivolts = [("V", 1000), ("mV", 1), ("uV", 0.001), ("µV", 0.001), ("μV", 0.001)];
+        (string, double)[] ohms = [("Ohm", 1), ("ohm", 1), ("Ω", 1), ("kOhm", 1000), ("kohm", 1000), ("kΩ", 1000)];
+        (string, double)[] flows =
+        [
+            ("L/min", 1), ("l/min", 1), ("lpm", 1), ("LPM", 1), ("L/s", 60), ("l/s", 60), ("L/h", 1 / 60.0), ("l/h", 1 / 60.0), ("mL/min", 0.001),
+            ("ml/min", 0.001), ("m3/s", 60_000), ("m3/min", 1000), ("m3/h", 1000 / 60.0), ("m³/h", 1000 / 60.0), ("gal/min", UsGallon), ("gpm", UsGallon),
+            ("GPM", UsGallon), ("gal/h", UsGallon / 60), ("cfm", CubicFoot), ("CFM", CubicFoot), ("ft3/min", CubicFoot), ("cfh", CubicFoot / 60), ("CFH", CubicFoot / 60),
+        ];
+        (string, double)[] hours = [("h", 1), ("min", 1 / 60.0), ("s", 1 / 3600.0), ("ms", 1 / 3_600_000.0), ("d", 24)];
+        (string, double)[] seconds = [("h", 3600), ("min", 60), ("s", 1), ("ms", 0.001), ("d", 86_400)];
 
         return new(StringComparer.Ordinal)
         {
-            ["mA"] = Linear("mA", current),
-            ["A"] = Linear("A", current),
-            ["V"] = Linear("V", voltage),
-            ["mV"] = Linear("mV", voltage),
-            ["Ohm"] = Linear("Ohm", resistance),
-            ["L/min"] = Linear("L/min", flow),
-            ["h"] = Linear("h", time),
-            ["s"] = Linear("s", time),
+            ["mA"] = Linear("mA", milliamperes),
+            ["A"] = Linear("A", amperes),
+            ["V"] = Linear("V", volts),
+            ["mV"] = Linear("mV", millivolts),
+            ["Ohm"] = Linear("Ohm", ohms),
+            ["L/min"] = Linear("L/min", flows),
+            ["h"] = Linear("h", hours),
+            ["s"] = Linear("s", seconds),
             ["kPa"] = Pressures(),
             ["°C"] = Temperatures(),
             ["%"] = Ratios("%", "percent"),
@@ -115,54 +95,44 @@ public static class Units
     }
 
     // A family whose zeros agree, so that one factor is the whole conversion.
-    private static Family Linear(string canonical, Dictionary<string, Enum> names) =>
-        new(canonical, names.ToDictionary(
-            pair => pair.Key, pair => new UnitConversion(0, UnitConverter.Convert(1, pair.Value, names[canonical])),
-            StringComparer.Ordinal));
+    private static Family Linear(string canonical, (string Name, double Factor)[] units) =>
+        new(canonical, units.ToDictionary(unit => unit.Name, unit => new UnitConversion(0, unit.Factor), StringComparer.Ordinal));
 
     private static Family Pressures()
     {
-        var plain = new Dictionary<string, PressureUnit>
-        {
-            ["kPa"] = PressureUnit.Kilopascal, ["Pa"] = PressureUnit.Pascal, ["hPa"] = PressureUnit.Hectopascal,
-            ["MPa"] = PressureUnit.Megapascal, ["bar"] = PressureUnit.Bar, ["mbar"] = PressureUnit.Millibar,
-            ["psi"] = PressureUnit.PoundForcePerSquareInch, ["kgf/cm2"] = PressureUnit.KilogramForcePerSquareCentimeter,
-            ["kgf/cm²"] = PressureUnit.KilogramForcePerSquareCentimeter, ["mmHg"] = PressureUnit.MillimeterOfMercury,
-            ["inHg"] = PressureUnit.InchOfMercury, ["atm"] = PressureUnit.Atmosphere,
-        };
+        (string Name, double Kilopascals)[] plain =
+        [
+            ("kPa", 1), ("Pa", 0.001), ("hPa", 0.1), ("MPa", 1000), ("bar", 100), ("mbar", 0.1), ("psi", PoundPerSquareInch), ("kgf/cm2", 98.0665),
+            ("kgf/cm²", 98.0665), ("mmHg", 0.133322387415), ("inHg", 25.4 * 0.133322387415), ("atm", StandardAtmosphereKilopascals),
+        ];
         var all = new Dictionary<string, UnitConversion>(StringComparer.Ordinal);
-        foreach (var (name, unit) in plain)
-            all.Add(name, new(0, Pressure.From(1, unit).Kilopascals));
+        foreach (var (name, kilopascals) in plain)
+            all.Add(name, new(0, kilopascals));
         all.Add("psig", all["psi"]);
         all.Add("barg", all["bar"]);
         foreach (var name in new[] { "kPa", "Pa", "hPa", "MPa", "bar", "mbar", "psi" })
-            all.Add(name + "-abs", new(Math.Round(Pressure.FromKilopascals(StandardAtmosphereKilopascals).As(plain[name]), 9), all[name].Factor));
+            all.Add(name + "-abs", new(Math.Round(StandardAtmosphereKilopascals / all[name].Factor, 9), all[name].Factor));
         all.Add("psia", all["psi-abs"]);
         all.Add("bara", all["bar-abs"]);
         return new("kPa", all);
     }
 
-    // The factor from a difference of one degree, since two temperatures subtracted would carry rounding; so does the zero, which the library
-    // reaches by way of kelvins: 31.999999999999986 °F.
     private static Family Temperatures()
     {
         var celsius = UnitConversion.Identity;
-        var kelvin = Of(TemperatureUnit.Kelvin, TemperatureDeltaUnit.Kelvin);
-        var fahrenheit = Of(TemperatureUnit.DegreeFahrenheit, TemperatureDeltaUnit.DegreeFahrenheit);
+        var kelvin = new UnitConversion(273.15, 1);
+        var fahrenheit = new UnitConversion(32, 5 / 9.0);
         return new("°C", new(StringComparer.Ordinal)
         {
             ["°C"] = celsius, ["Cel"] = celsius, ["degC"] = celsius, ["C"] = celsius, ["celsius"] = celsius,
             ["K"] = kelvin,
             ["°F"] = fahrenheit, ["degF"] = fahrenheit, ["F"] = fahrenheit, ["fahrenheit"] = fahrenheit,
         });
-
-        static UnitConversion Of(TemperatureUnit unit, TemperatureDeltaUnit difference) => new(
-            Math.Round(Temperature.FromDegreesCelsius(0).As(unit), 9), TemperatureDelta.From(1, difference).DegreesCelsius);
     }
 
     private static Family Ratios(string canonical, params string[] sameAs)
     {
-        var fraction = new UnitConversion(0, Ratio.From(1, RatioUnit.DecimalFraction).Percent);
+        var fraction = new UnitConversion(0, 100);
         var all = new Dictionary<string, UnitConversion>(StringComparer.Ordinal)
         {
             [canonical] = UnitConversion.Identity, ["/"] = fraction, ["1"] = fraction, ["ratio"] = fraction,

@@ -5,7 +5,7 @@ namespace LaserWatch.Proof;
 
 /// <summary>The proof of integrity: days that are over are sealed, so that a later change shows.</summary>
 /// <remarks>It stands in a folder beside the store whose name ends in <c>.proof</c>: a log for each machine, and the key that signs them.</remarks>
-public sealed record EvidenceOptions
+public sealed record EvidenceOptions : ICheckedOptions
 {
     /// <summary>True: every UTC day is sealed an hour after its end. False: recordings and reports carry no proof of what is stored from here on.</summary>
     public bool Enabled { get; init; } = true;

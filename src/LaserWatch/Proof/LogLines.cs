@@ -3,6 +3,7 @@ using System.Text;
 using System.Text.Encodings.Web;
 using System.Text.Json;
 using System.Text.Json.Serialization;
+using System.Text.Json.Serialization.Metadata;
 
 namespace LaserWatch.Proof;
 
@@ -73,7 +74,7 @@ public sealed record LogStamp(string Kind, Digest Head, string Token)
 /// <summary>The one spelling of each line: keys in order, no spaces. What is not spelled so is refused, so that no byte of a proof can change unseen.</summary>
 internal static class LogJson
 {
-    private static readonly JsonSerializerOptions Options = new()
+    private static readonly LogTypes Types = new(new()
     {
         PropertyNamingPolicy = JsonNamingPolicy.CamelCase,
         DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull,
@@ -82,9 +83,9 @@ internal static class LogJson
         RespectRequiredConstructorParameters = true,
         Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping,
         Converters = { new DigestConverter() },
-    };
+    });
 
-    public static string Write<T>(T line) => JsonSerializer.Serialize(line, Options);
+    public static string Write<T>(T line) => JsonSerializer.Serialize(line, Of<T>());
 
     public static bool TryRead<T>(ReadOnlySpan<byte> line, [NotNullWhen(true)] out T? value)
         where T : class
@@ -92,14 +93,14 @@ internal static class LogJson
         value = null;
         try
         {
-            value = JsonSerializer.Deserialize<T>(line, Options);
+            value = JsonSerializer.Deserialize(line, Of<T>());
         }
         catch (JsonException)
         {
             return false;
         }
 
-        if (value is not null && JsonSerializer.SerializeToUtf8Bytes(value, Options).AsSpan().SequenceEqual(line))
+        if (value is not null && JsonSerializer.SerializeToUtf8Bytes(value, Of<T>()).AsSpan().SequenceEqual(line))
             return true;
         value = null;
         return false;
@@ -118,6 +119,8 @@ internal static class LogJson
         return true;
     }
 
+    private static JsonTypeInfo<T> Of<T>() => (JsonTypeInfo<T>)Types.Options.GetTypeInfo(typeof(T));
+
     private sealed class DigestConverter : JsonConverter<Digest>
     {
         public override Digest Read(ref Utf8JsonReader reader, Type typeToConvert, JsonSerializerOptions options) =>
@@ -126,3 +129,15 @@ internal static class LogJson
         public override void Write(Utf8JsonWriter writer, Digest value, JsonSerializerOptions options) => writer.WriteStringValue(value.ToString());
     }
 }
+
+/// <summary>A new kind of line or of part needs its own line here.</summary>
+[JsonSourceGenerationOptions(GenerationMode = JsonSourceGenerationMode.Metadata)]
+[JsonSerializable(typeof(DayEntry))]
+[JsonSerializable(typeof(LogHead))]
+[JsonSerializable(typeof(LogStamp))]
+[JsonSerializable(typeof(PageSeal))]
+[JsonSerializable(typeof(ProofBegin))]
+[JsonSerializable(typeof(ProofDay))]
+[JsonSerializable(typeof(ProofLeaves))]
+[JsonSerializable(typeof(ProofEnd))]
+internal sealed partial class LogTypes : JsonSerializerContext;

@@ -38,7 +38,7 @@ public static class SensorWords
     /// <summary>The kind of the step, and every number of it under the name that the configuration has for it.</summary>
     private static string Words(CalibrationStep step)
     {
-        var fields = JsonSerializer.SerializeToElement(step, ConfigurationJson.Options);
+        var fields = JsonSerializer.SerializeToElement(step, ConfigurationJson.Options.GetTypeInfo(typeof(CalibrationStep)));
         var numbers = fields.EnumerateObject().Where(field => field.Name != "kind").Select(field => $"{field.Name} {Text(field.Value)}");
         return $"{fields.GetProperty("kind").GetString()}: {string.Join(", ", numbers)}";
     }

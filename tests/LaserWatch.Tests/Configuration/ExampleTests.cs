@@ -42,7 +42,7 @@ public class ExampleTests
         foreach (var property in ConfigurationJson.Options.GetTypeInfo(record.GetType()).Properties)
         {
             var value = property.Get!(record);
-            json[property.Name] = value is not null && ConfigurationJson.Options.GetTypeInfo(value.GetType()).Kind == JsonTypeInfoKind.Object
+            json[property.Name] = value is not null && ConfigurationJson.Options.GetTypeInfo(property.PropertyType).Kind == JsonTypeInfoKind.Object
                 ? Defaults(value)
                 : System.Text.Json.JsonSerializer.SerializeToNode(value, property.PropertyType, ConfigurationJson.Options);
         }

@@ -1,11 +1,16 @@
 using System.ComponentModel.DataAnnotations;
 using System.Text;
+using System.Text.Json;
 using System.Text.Json.Serialization;
+using System.Text.Json.Serialization.Metadata;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Configuration;
 
 public class RecordReaderTests
 {
+    private static readonly JsonSerializerOptions Types = ConfigurationJson.Create(new DefaultJsonTypeInfoResolver(), new JsonStringEnumConverter(JsonNamingPolicy.KebabCaseLower, allowIntegerValues: false));
+
     public enum Speed
     {
         Slow,
@@ -23,7 +28,7 @@ public class RecordReaderTests
         public double Factor { get; init; } = 1;
     }
 
-    public sealed record Clamp(double Low, double High) : Step
+    public sealed record Clamp(double Low, double High) : Step, IChecked
     {
         public IEnumerable<string> Mistakes()
         {
@@ -40,7 +45,7 @@ public class RecordReaderTests
         public int Count { get; init; } = 3;
     }
 
-    public sealed record Outer
+    public sealed record Outer : ICheckedOptions
     {
         public Inner Air { get; init; } = new() { Count = 7 };
 
@@ -200,5 +205,5 @@ public class RecordReaderTests
 
     private static T? Read<T>(string json, List<ConfigurationMistake> mistakes)
         where T : class =>
-        new RecordReader("f.json", mistakes).Read<T>(ConfigurationText.Parse("f.json", Encoding.UTF8.GetBytes(json), mistakes)!);
+        new RecordReader("f.json", mistakes, Types).Read<T>(ConfigurationText.Parse("f.json", Encoding.UTF8.GetBytes(json), mistakes)!);
 }

@@ -88,7 +88,7 @@ internal static class SchemaWriter
     /// <summary>The default of a plain value, for editors to show; an object shows its own members' defaults.</summary>
     private static JsonNode? Standard(object root, JsonSchemaExporterContext context, JsonPropertyInfo property)
     {
-        var owner = OwnerIn(root, context.Path) ?? ConfigurationJson.Options.GetTypeInfo(property.DeclaringType).CreateObject?.Invoke();
+        var owner = OwnerIn(root, context.Path) ?? (ConfigurationJson.Options.TryGetTypeInfo(property.DeclaringType, out var declaring) ? declaring.CreateObject?.Invoke() : null);
         if (property.IsRequired || owner is null)
             return null;
         var value = property.Get!(owner);

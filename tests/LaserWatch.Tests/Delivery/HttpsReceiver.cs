@@ -1,13 +1,11 @@
+using System.Globalization;
 using System.Net;
+using System.Net.Security;
+using System.Net.Sockets;
+using System.Security.Authentication;
 using System.Security.Cryptography;
 using System.Security.Cryptography.X509Certificates;
-using Microsoft.AspNetCore.Builder;
-using Microsoft.AspNetCore.Hosting;
-using Microsoft.AspNetCore.Hosting.Server;
-using Microsoft.AspNetCore.Hosting.Server.Features;
-using Microsoft.AspNetCore.Http;
-using Microsoft.Extensions.DependencyInjection;
-using Microsoft.Extensions.Logging;
+using System.Text;
 
 namespace LaserWatch.Delivery;
 
@@ -15,43 +13,64 @@ namespace LaserWatch.Delivery;
 internal sealed class HttpsReceiver : IAsyncDisposable
 {
     private readonly string _folder = Directory.CreateTempSubdirectory("lw-https").FullName;
-    private WebApplication? _app;
-    private X509Certificate2? _certificate;
+    private readonly TcpListener _listener = new(IPAddress.Loopback, 0);
+    private readonly CancellationTokenSource _stop = new();
+    private readonly X509Certificate2 _certificate;
+    private readonly Task _serving;
     private int _taken;
+
+    public HttpsReceiver()
+    {
+        _certificate = MakeCertificate();
+        _listener.Start();
+        Url = $"https://{_listener.LocalEndpoint}/alarms";
+        _serving = ServeAsync();
+    }
 
     public string CaFile => Path.Combine(_folder, "ca.pem");
 
-    public string Url { get; private set; } = "";
+    public string Url { get; }
 
     public int Taken => Volatile.Read(ref _taken);
 
-    public static async Task<HttpsReceiver> StartAsync()
-    {
-        var receiver = new HttpsReceiver();
-        receiver._certificate = receiver.MakeCertificate();
-        var builder = WebApplication.CreateEmptyBuilder(new WebApplicationOptions());
-        builder.WebHost.UseKestrelCore().UseKestrelHttpsConfiguration()
-            .ConfigureKestrel(server => server.Listen(IPAddress.Loopback, 0, listen => listen.UseHttps(receiver._certificate)));
-        builder.Logging.ClearProviders();
-        receiver._app = builder.Build();
-        receiver._app.Run(context =>
-        {
-            Interlocked.Increment(ref receiver._taken);
-            context.Response.StatusCode = StatusCodes.Status204NoContent;
-            return Task.CompletedTask;
-        });
-        await receiver._app.StartAsync();
-        var addresses = receiver._app.Services.GetRequiredService<IServer>().Features.Get<IServerAddressesFeature>()!.Addresses;
-        receiver.Url = addresses.Single() + "/alarms";
-        return receiver;
-    }
-
     public async ValueTask DisposeAsync()
     {
-        if (_app is not null)
-            await _app.DisposeAsync();
-        _certificate?.Dispose();
+        await _stop.CancelAsync();
+        _listener.Dispose();
+        await _serving;
+        _certificate.Dispose();
+        _stop.Dispose();
         Directory.Delete(_folder, recursive: true);
+    }
+
+    // One request a connection; a client that does not trust the certificate goes before it sends one.
+    private async Task ServeAsync()
+    {
+        while (!_stop.IsCancellationRequested)
+        {
+            try
+            {
+                using var client = await _listener.AcceptTcpClientAsync(_stop.Token);
+                await using var secure = new SslStream(client.GetStream());
+                await secure.AuthenticateAsServerAsync(new SslServerAuthenticationOptions { ServerCertificate = _certificate }, _stop.Token);
+                using var reader = new StreamReader(secure, Encoding.Latin1);
+                if (await reader.ReadLineAsync(_stop.Token) is null)
+                    continue; // a client that does not trust us ends the handshake after us
+                var length = 0;
+                for (var line = await reader.ReadLineAsync(_stop.Token); line is { Length: > 0 }; line = await reader.ReadLineAsync(_stop.Token))
+                {
+                    if (line.StartsWith("Content-Length:", StringComparison.OrdinalIgnoreCase))
+                        length = int.Parse(line["Content-Length:".Length..], CultureInfo.InvariantCulture);
+                }
+
+                await reader.ReadBlockAsync(new char[length], _stop.Token);
+                Interlocked.Increment(ref _taken);
+                await secure.WriteAsync("HTTP/1.1 204 No Content\r\nConnection: close\r\n\r\n"u8.ToArray(), _stop.Token);
+            }
+            catch (Exception gone) when (gone is IOException or AuthenticationException or OperationCanceledException or SocketException)
+            {
+            }
+        }
     }
 
     private X509Certificate2 MakeCertificate()

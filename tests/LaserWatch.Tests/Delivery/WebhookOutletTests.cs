@@ -129,7 +129,7 @@ public sealed class WebhookOutletTests : IAsyncDisposable
     [Fact]
     public async Task Over_https_it_gets_in_with_the_authority_named_and_not_without()
     {
-        await using var receiver = await HttpsReceiver.StartAsync();
+        await using var receiver = new HttpsReceiver();
         using var trusting = new WebhookOutlet("office", new WebhookOptions { Url = receiver.Url, CaFile = receiver.CaFile }, TimeProvider.System);
         using var doubting = new WebhookOutlet("office", new WebhookOptions { Url = receiver.Url }, TimeProvider.System);
         using var misled = new WebhookOutlet("office", new WebhookOptions { Url = receiver.Url.Replace("127.0.0.1", "localhost", StringComparison.Ordinal), CaFile = receiver.CaFile }, TimeProvider.System);

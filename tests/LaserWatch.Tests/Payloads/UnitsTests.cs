@@ -1,4 +1,6 @@
 using LaserWatch.Telemetry;
+using UnitsNet;
+using UnitsNet.Units;
 
 namespace LaserWatch.Payloads;
 
@@ -44,6 +46,53 @@ public class UnitsTests
     {
         Assert.True(Units.TryGet(canonical, unit, out var conversion));
         Assert.Equal(expected, conversion.Apply(value), 1e-8);
+    }
+
+    public static TheoryData<string, string, Enum, Enum> OfTheLibrary => new()
+    {
+        { "mA", "A", ElectricCurrentUnit.Ampere, ElectricCurrentUnit.Milliampere },
+        { "mA", "uA", ElectricCurrentUnit.Microampere, ElectricCurrentUnit.Milliampere },
+        { "A", "µA", ElectricCurrentUnit.Microampere, ElectricCurrentUnit.Ampere },
+        { "mV", "V", ElectricPotentialUnit.Volt, ElectricPotentialUnit.Millivolt },
+        { "V", "uV", ElectricPotentialUnit.Microvolt, ElectricPotentialUnit.Volt },
+        { "Ohm", "kΩ", ElectricResistanceUnit.Kiloohm, ElectricResistanceUnit.Ohm },
+        { "L/min", "L/s", VolumeFlowUnit.LiterPerSecond, VolumeFlowUnit.LiterPerMinute },
+        { "L/min", "l/h", VolumeFlowUnit.LiterPerHour, VolumeFlowUnit.LiterPerMinute },
+        { "L/min", "mL/min", VolumeFlowUnit.MilliliterPerMinute, VolumeFlowUnit.LiterPerMinute },
+        { "L/min", "m3/s", VolumeFlowUnit.CubicMeterPerSecond, VolumeFlowUnit.LiterPerMinute },
+        { "L/min", "m3/min", VolumeFlowUnit.CubicMeterPerMinute, VolumeFlowUnit.LiterPerMinute },
+        { "L/min", "m³/h", VolumeFlowUnit.CubicMeterPerHour, VolumeFlowUnit.LiterPerMinute },
+        { "L/min", "gpm", VolumeFlowUnit.UsGallonPerMinute, VolumeFlowUnit.LiterPerMinute },
+        { "L/min", "gal/h", VolumeFlowUnit.UsGallonPerHour, VolumeFlowUnit.LiterPerMinute },
+        { "L/min", "ft3/min", VolumeFlowUnit.CubicFootPerMinute, VolumeFlowUnit.LiterPerMinute },
+        { "L/min", "CFH", VolumeFlowUnit.CubicFootPerHour, VolumeFlowUnit.LiterPerMinute },
+        { "h", "min", DurationUnit.Minute, DurationUnit.Hour },
+        { "h", "ms", DurationUnit.Millisecond, DurationUnit.Hour },
+        { "h", "d", DurationUnit.Day, DurationUnit.Hour },
+        { "s", "h", DurationUnit.Hour, DurationUnit.Second },
+        { "kPa", "Pa", PressureUnit.Pascal, PressureUnit.Kilopascal },
+        { "kPa", "hPa", PressureUnit.Hectopascal, PressureUnit.Kilopascal },
+        { "kPa", "MPa", PressureUnit.Megapascal, PressureUnit.Kilopascal },
+        { "kPa", "bar", PressureUnit.Bar, PressureUnit.Kilopascal },
+        { "kPa", "mbar", PressureUnit.Millibar, PressureUnit.Kilopascal },
+        { "kPa", "psi", PressureUnit.PoundForcePerSquareInch, PressureUnit.Kilopascal },
+        { "kPa", "kgf/cm²", PressureUnit.KilogramForcePerSquareCentimeter, PressureUnit.Kilopascal },
+        { "kPa", "mmHg", PressureUnit.MillimeterOfMercury, PressureUnit.Kilopascal },
+        { "kPa", "inHg", PressureUnit.InchOfMercury, PressureUnit.Kilopascal },
+        { "kPa", "atm", PressureUnit.Atmosphere, PressureUnit.Kilopascal },
+        { "°C", "K", TemperatureUnit.Kelvin, TemperatureUnit.DegreeCelsius },
+        { "°C", "°F", TemperatureUnit.DegreeFahrenheit, TemperatureUnit.DegreeCelsius },
+        { "%", "ratio", RatioUnit.DecimalFraction, RatioUnit.Percent },
+    };
+
+    // The library writes some factors with eight digits only, such as that of mercury.
+    [Theory]
+    [MemberData(nameof(OfTheLibrary))]
+    public void A_library_of_units_says_the_same(string canonical, string unit, Enum from, Enum to)
+    {
+        Assert.True(Units.TryGet(canonical, unit, out var conversion));
+        var expected = UnitConverter.Convert(321.5, from, to);
+        Assert.Equal(expected, conversion.Apply(321.5), Math.Abs(expected) * 1e-7);
     }
 
     [Theory]

@@ -1,9 +1,10 @@
 using System.ComponentModel.DataAnnotations;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Detection.Coolant;
 
 /// <summary>Working limits of the coolant, and when it counts as drifting. Limits: common practice, no published source.</summary>
-public sealed record CoolantOptions
+public sealed record CoolantOptions : IChecked
 {
     /// <summary>Above this the coolant is too hot, °C. Default 30: light falls and the tube ages faster.</summary>
     [Range(5, 60)]

@@ -1,9 +1,10 @@
 using System.ComponentModel.DataAnnotations;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Detection.Tube;
 
 /// <summary>How tube current is held against its baseline at fixed power.</summary>
-public sealed record TubeCurrentOptions
+public sealed record TubeCurrentOptions : IChecked
 {
     /// <summary>Fall below the baseline that counts as sag, as a fraction of it. Default 0.05. Lower finds ageing sooner; below the wander of the mains it finds nothing else.</summary>
     [Range(0.01, 0.5)]

@@ -4,7 +4,7 @@ using LaserWatch.Configuration;
 namespace LaserWatch.Storage.Influx;
 
 /// <summary>InfluxDB as the store. What only the agent needs, and what the server has not taken yet, stays in the file of <c>store.path</c>.</summary>
-public sealed record InfluxOptions
+public sealed record InfluxOptions : ICheckedOptions
 {
     /// <summary>The server, as in <c>https://influx.shop.example:8086</c>.</summary>
     public required string Url { get; init; }
