@@ -13,12 +13,13 @@ namespace LaserWatch.Delivery;
 /// </remarks>
 internal sealed class LocalClock
 {
-    private readonly DateTimeZone _zone;
+    // Met at the first time that is asked for: an agent without outlets needs no zone, whose data are megabytes.
+    private readonly Lazy<DateTimeZone> _zone;
 
     /// <param name="zone">An IANA name; null: this machine's own.</param>
     public LocalClock(string? zone)
     {
-        _zone = zone is null ? OwnZone() : DateTimeZoneProviders.Tzdb[zone];
+        _zone = new(() => zone is null ? OwnZone() : DateTimeZoneProviders.Tzdb[zone]);
     }
 
     public static bool Knows(string zone) => DateTimeZoneProviders.Tzdb.GetZoneOrNull(zone) is not null;
@@ -52,9 +53,9 @@ internal sealed class LocalClock
     /// <summary>As people write it, with the offset to UTC, since twice a year the hour alone does not tell.</summary>
     public string Text(Instant at) => In(at).ToString("yyyy-MM-dd HH:mm:ss o<+HH:mm>", CultureInfo.InvariantCulture);
 
-    private ZonedDateTime In(Instant at) => NodaTime.Instant.FromUnixTimeTicks(at.UnixNanoseconds / 100).InZone(_zone);
+    private ZonedDateTime In(Instant at) => NodaTime.Instant.FromUnixTimeTicks(at.UnixNanoseconds / 100).InZone(_zone.Value);
 
-    private Instant At(LocalDateTime local) => new(_zone.ResolveLocal(local, Resolvers.LenientResolver).ToInstant().ToUnixTimeTicks() * 100);
+    private Instant At(LocalDateTime local) => new(_zone.Value.ResolveLocal(local, Resolvers.LenientResolver).ToInstant().ToUnixTimeTicks() * 100);
 
     private static LocalTime TimeOf(string text)
     {
