@@ -15,6 +15,9 @@ List<string> tables;
 var status = 0;
 switch (rest)
 {
+    case [AgentProgram.BareRole, var port] when int.TryParse(port, NumberStyles.None, CultureInfo.InvariantCulture, out var broker):
+        await BareWorker.RunAsync(broker);
+        return 0;
     case ["detectors"]:
         tables = [.. DetectorReport.Tables(new Effort(Runs: 1))];
         break;

@@ -17,6 +17,10 @@ public sealed record Bench(string Name, Func<Length, CancellationToken, Task<IRe
     [
         ReplaySpeed.Bench,
         Growth.Bench,
+        StartSpeed.Bench,
+        IdleMemory.Bench,
+        ShopMemory.Bench,
+        ProcessorTime.Bench,
     ];
 }
 
