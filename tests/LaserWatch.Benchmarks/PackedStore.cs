@@ -34,6 +34,19 @@ public static class PackedStore
         return new StoreFigures(name, all, one, bytes, live, write.Elapsed.TotalSeconds, pack.Elapsed.TotalSeconds, scan, channel);
     }
 
+    /// <summary>Seconds for writing them all, and for packing them all.</summary>
+    public static async Task<(double Append, double Pack)> FillAsync(string path, StoreTelemetry telemetry, int batch)
+    {
+        var write = new Stopwatch();
+        var pack = new Stopwatch();
+        await using var store = SqliteTelemetryStore.Open(new StoreOptions { Path = path });
+        await FillAsync(store, telemetry, batch, write, pack);
+        pack.Start();
+        await store.MaintainAsync(telemetry.End + TimeSpan.FromDays(1), default);
+        pack.Stop();
+        return (write.Elapsed.TotalSeconds, pack.Elapsed.TotalSeconds);
+    }
+
     private static async Task FillAsync(ITelemetryStore store, StoreTelemetry telemetry, int batch, Stopwatch write, Stopwatch pack)
     {
         var entry = new StoreBatch();
@@ -65,7 +78,8 @@ public static class PackedStore
         }
     }
 
-    private static async Task AssertSameAsync(ITelemetryStore store, StoreTelemetry telemetry)
+    /// <exception cref="InvalidOperationException">What is read is not what was written.</exception>
+    public static async Task AssertSameAsync(ITelemetryStore store, StoreTelemetry telemetry)
     {
         var at = 0;
         await foreach (var block in store.ReadSampleBlocksAsync(StoreTelemetry.Machine, null, Instant.MinValue, Instant.MaxValue, new ChannelTable(), default))
@@ -109,7 +123,7 @@ public static class PackedStore
     }
 
     /// <summary>Of the whole file, once the log is in it.</summary>
-    private static long FileBytes(string path)
+    public static long FileBytes(string path)
     {
         using var connection = new SqliteConnection($"Data Source={path};Pooling=False");
         connection.Open();

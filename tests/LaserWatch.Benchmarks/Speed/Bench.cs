@@ -21,6 +21,7 @@ public sealed record Bench(string Name, Func<Length, CancellationToken, Task<IRe
         IdleMemory.Bench,
         ShopMemory.Bench,
         ProcessorTime.Bench,
+        new("store", StoreBench.MeasureAsync),
     ];
 }
 

@@ -28,6 +28,15 @@ public class PackingFuzzTests(ITestOutputHelper output)
         new Fuzzing(output, [Minutes()], [], block => Open(block, (ref PackReader from) => _ = PackedMinutes.Read(ref from))) { Finish = WithItsChecksum, MostMemory = 4L << 30 }.Run(cases: 20_000);
 
     [Fact]
+    public void What_a_commit_brought_comes_back_or_is_said_to_be_damaged() =>
+        new Fuzzing(output, [Tail(sameTimes: true), Tail(sameTimes: false)], [], block => Open(block, (ref PackReader from) =>
+        {
+            long[] scratch = [];
+            PackedTail.Read(ref from, new Dictionary<long, SampleColumn> { [1] = new(), [2] = new() }, ref scratch);
+        }))
+        { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 20_000);
+
+    [Fact]
     public void A_block_of_any_bytes_is_refused_by_its_checksum() =>
         new Fuzzing(output, [.. Hours().Select(WithItsChecksum)], [], block => Open(block, (ref PackReader _) => { })).Run(cases: 20_000);
 
@@ -70,6 +79,15 @@ public class PackingFuzzTests(ITestOutputHelper output)
                 yield return block.Written.ToArray();
             }
         }
+    }
+
+    private static byte[] Tail(bool sameTimes)
+    {
+        var block = new PackWriter();
+        long[] times = [.. Enumerable.Range(0, 60).Select(i => i % 20 * Second), .. Enumerable.Range(0, 20).Select(i => (i * Second) + (sameTimes ? 0 : i * 1_000_000))];
+        double[] values = [.. Enumerable.Range(0, 80).Select(i => i < 20 ? 1 : i / 10.0)];
+        PackedTail.Write(block, [new(1, 0, 20), new(2, 20, 20), new(3, 40, 20), new(4, 60, 20)], times, values);
+        return block.Written.ToArray();
     }
 
     private static byte[] Minutes()

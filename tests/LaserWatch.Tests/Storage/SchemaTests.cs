@@ -188,6 +188,30 @@ public sealed class SchemaTests : IDisposable
     }
 
     [Fact]
+    public async Task A_file_of_version_2_keeps_its_rows_and_its_states()
+    {
+        using (var connection = Open(File))
+            Schema.Migrate(connection, [.. Schema.Steps.Take(2)]);
+        Execute("""
+            INSERT INTO series (id, machine, channel, unit) VALUES (1, 'bay1', 'tube_current', 'mA');
+            INSERT INTO sample VALUES (1, 1773041400000000001, 18.2), (1, 1773041401000000000, 18.0);
+            INSERT INTO watch_state VALUES ('bay1', x'0102');
+            """);
+        var more = new StoreBatch();
+        for (var i = 0; i < 6; i++)
+            more.Samples.Add(("bay1", new Sample(Channel.TubeCurrent, new Instant(1773041401000000000 + i), 19 + i)));
+
+        await using var store = SqliteTelemetryStore.Open(new StoreOptions { Path = File });
+        await store.AppendAsync(more, default);
+
+        Assert.Equal(
+            [18.2, 18.0, 20, 21, 22, 23, 24],
+            (await store.ReadSamplesAsync("bay1", null, Instant.MinValue, Instant.MaxValue, new ChannelTable(), default).ToListAsync()).Select(sample => sample.Value));
+        Assert.Equal(new IgnoredSamples(Duplicates: 0, Conflicts: 1), await store.ReadIgnoredAsync("bay1", default));
+        Assert.Equal(new byte[] { 1, 2 }, await store.ReadWatchStateAsync("bay1", default));
+    }
+
+    [Fact]
     public async Task A_file_of_version_1_ends_up_with_the_tables_of_a_new_one()
     {
         Execute(Version1);

@@ -18,6 +18,9 @@ namespace LaserWatch.Storage.Packing;
 /// the factor f; integers k: a value is (middle + f·k) / 10^e, correctly rounded. 2, few distinct ones: their count; their bits in ascending order of the values, as integers;
 /// the places in that list, as integers. 3: the bits of all as integers.</para>
 /// <para><b>Minutes</b> (<see cref="PackedMinutes"/>): times (the minutes' numbers instead of times), then as values: counts, lowest, means, highest.</para>
+/// <para><b>Tails</b> (<see cref="PackedTail"/>), samples committed together: a byte, the unit as of times; the number of series; of each: its number; a byte = 1 where the times are
+/// those of the series before + 2 where all values are one; else the count, the first time, signed, less that of the series before (of the first: as it is), and the steps from
+/// time to time, all in units; the values, or the one, 8 bytes each.</para>
 /// </remarks>
 internal static class ChunkFormat
 {

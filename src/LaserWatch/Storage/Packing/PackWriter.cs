@@ -45,6 +45,9 @@ internal ref struct PackReader(ReadOnlySpan<byte> bytes)
 {
     private ReadOnlySpan<byte> _rest = bytes;
 
+    /// <summary>Bytes that were not read yet.</summary>
+    public readonly int Left => _rest.Length;
+
     public byte ReadByte() => Read(1)[0];
 
     public ReadOnlySpan<byte> Read(int count)

@@ -82,7 +82,8 @@ internal static class PackedValues
         }
     }
 
-    private static bool IsConstant(ReadOnlySpan<double> values)
+    /// <summary>Whether all are the same to the bit.</summary>
+    public static bool IsConstant(ReadOnlySpan<double> values)
     {
         foreach (var value in values)
         {

@@ -1,14 +1,13 @@
 using System.Runtime.InteropServices;
 using LaserWatch.Alarms;
 using LaserWatch.Jobs;
-using LaserWatch.Telemetry;
 using Microsoft.Data.Sqlite;
 
 namespace LaserWatch.Storage.Sqlite;
 
 /// <summary>Writes one batch as one transaction, with statements that stay prepared.</summary>
 /// <remarks>
-/// What it remembers of the file (series, packed hours, sessions) is forgotten when a transaction fails or another connection has written.
+/// What it remembers of the file (series, what of them is packed, sessions) is forgotten when a transaction fails or another connection has written.
 /// Not safe for several threads.
 /// </remarks>
 internal sealed class BatchWriter : IDisposable
@@ -26,11 +25,6 @@ internal sealed class BatchWriter : IDisposable
     private readonly Statement _commit;
     private readonly Statement _rollback;
     private readonly Statement _dataVersion;
-    private readonly Statement _addSeries;
-    private readonly Statement _findSeries;
-    private readonly Statement _addSample;
-    private readonly Statement _findSample;
-    private readonly Statement _countIgnored;
     private readonly Statement _addJobRecord;
     private readonly Statement _addJobRun;
     private readonly Statement _addService;
@@ -43,11 +37,10 @@ internal sealed class BatchWriter : IDisposable
     private readonly Statement _addDelivery;
     private readonly Statement _lastUse;
 
-    private readonly Dictionary<string, MachineSeries> _machines = new(StringComparer.Ordinal);
-    private readonly List<Series> _ignoring = [];
     private readonly Dictionary<string, Session> _sessions = new(StringComparer.Ordinal);
     private readonly List<Session> _delivering = [];
-    private readonly SealedHours _sealed;
+    private readonly SampleAppending _samples;
+    private readonly PackedState _packedState = new();
     private long _seenVersion = -1;
     private bool? _full;
 
@@ -55,19 +48,11 @@ internal sealed class BatchWriter : IDisposable
     {
         _connection = connection;
         _syncAlways = syncAlways;
-        _sealed = new SealedHours(connection);
+        _samples = new SampleAppending(connection);
         _begin = Prepare("BEGIN IMMEDIATE");
         _commit = Prepare("COMMIT");
         _rollback = Prepare("ROLLBACK");
         _dataVersion = Prepare("PRAGMA data_version");
-        _addSeries = Prepare("""
-            INSERT INTO series (machine, channel, unit) VALUES (?1, ?2, ?3)
-            ON CONFLICT (machine, channel) DO UPDATE SET unit = excluded.unit WHERE excluded.unit <> '' AND unit <> excluded.unit
-            """);
-        _findSeries = Prepare("SELECT id FROM series WHERE machine = ?1 AND channel = ?2");
-        _addSample = Prepare("INSERT INTO sample (series_id, ts, value) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING");
-        _findSample = Prepare("SELECT value FROM sample WHERE series_id = ?1 AND ts = ?2");
-        _countIgnored = Prepare("UPDATE series SET duplicates = duplicates + ?2, conflicts = conflicts + ?3 WHERE id = ?1");
         _addJobRecord = Prepare("""
             INSERT INTO job_record (job, ts, material, power_percent, speed_mm_s, air_pressure_kpa, tube_current_ma, mode, air_pressure_tolerance)
             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
@@ -83,7 +68,7 @@ internal sealed class BatchWriter : IDisposable
             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)
             """);
         _addGap = Prepare("INSERT INTO gap (machine, from_ts, to_ts, reason, lost) VALUES (?1, ?2, ?3, ?4, ?5)");
-        _setState = Prepare("INSERT INTO watch_state (machine, state) VALUES (?1, ?2) ON CONFLICT DO UPDATE SET state = excluded.state");
+        _setState = Prepare("INSERT INTO watch_state (machine, state, packing) VALUES (?1, ?2, ?3) ON CONFLICT DO UPDATE SET state = excluded.state, packing = excluded.packing");
         _addSession = Prepare("INSERT INTO delivery_session (name, last_number, last_use) VALUES (?1, 0, 0) ON CONFLICT DO NOTHING");
         _findSession = Prepare("SELECT id, last_number FROM delivery_session WHERE name = ?1");
         _setSession = Prepare("UPDATE delivery_session SET last_number = ?2, last_use = ?3 WHERE id = ?1");
@@ -138,12 +123,20 @@ internal sealed class BatchWriter : IDisposable
         }
     }
 
-    /// <summary>To be called after something was changed by others than <see cref="Append"/>.</summary>
-    public void Forget()
+    private void Forget()
     {
-        _machines.Clear();
+        _samples.Forget();
         _sessions.Clear();
-        _ignoring.Clear();
+        _delivering.Clear();
+    }
+
+    /// <summary>To be called after samples of the machine were packed or deleted.</summary>
+    public void ForgetSamplesOf(string machine) => _samples.Forget(machine);
+
+    /// <summary>To be called after sessions were dropped.</summary>
+    public void ForgetSessions()
+    {
+        _sessions.Clear();
         _delivering.Clear();
     }
 
@@ -151,7 +144,7 @@ internal sealed class BatchWriter : IDisposable
     {
         foreach (var statement in _statements)
             statement.Dispose();
-        _sealed.Dispose();
+        _samples.Dispose();
     }
 
     private void Sync(bool full)
@@ -165,7 +158,7 @@ internal sealed class BatchWriter : IDisposable
 
     private void Write(StoreBatch batch)
     {
-        WriteSamples(CollectionsMarshal.AsSpan(batch.Samples));
+        _samples.Write(CollectionsMarshal.AsSpan(batch.Samples));
         foreach (var record in batch.JobRecords)
             Write(record);
         foreach (var run in batch.JobRuns)
@@ -189,105 +182,17 @@ internal sealed class BatchWriter : IDisposable
         }
 
         foreach (var (machine, state) in batch.WatchStates)
-            _setState.Bind(1, machine).Bind(2, state).Run();
+            Write(machine, state);
         WriteDeliveries(batch.Deliveries);
     }
 
-    private void WriteSamples(ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    private void Write(string machine, byte[] state)
     {
-        MachineSeries? machine = null;
-        foreach (ref readonly var entry in samples)
-        {
-            ref readonly var sample = ref entry.Sample;
-            if (machine is null || !ReferenceEquals(machine.Name, entry.Machine))
-                machine = FindMachine(entry.Machine);
-            var series = FindSeries(machine, sample.Channel);
-
-            var ts = sample.At.UnixNanoseconds;
-            if (ts <= series.SealedUntil && TryFindSealed(series, sample.At, out var kept))
-                CountIgnored(series, kept, sample.Value);
-            else if (_addSample.Bind(1, series.Id).Bind(2, ts).Bind(3, sample.Value).Run() == 0)
-                CountIgnored(series, FindRow(series, ts), sample.Value);
-        }
-
-        foreach (var series in _ignoring)
-        {
-            _countIgnored.Bind(1, series.Id).Bind(2, series.Duplicates).Bind(3, series.Conflicts).Run();
-            series.Duplicates = 0;
-            series.Conflicts = 0;
-        }
-
-        _ignoring.Clear();
-    }
-
-    private void CountIgnored(Series series, double kept, double value)
-    {
-        if (series.Duplicates + series.Conflicts == 0)
-            _ignoring.Add(series);
-        if (kept == value)
-            series.Duplicates++;
+        _setState.Bind(1, machine);
+        if (_packedState.TryPack(state, out var packed))
+            _setState.Bind(2, packed).Bind(3, PackedState.Brotli).Run();
         else
-            series.Conflicts++;
-    }
-
-    private double FindRow(Series series, long ts)
-    {
-        _findSample.Bind(1, series.Id).Bind(2, ts).Step();
-        var kept = _findSample.Double(0);
-        _findSample.Reset();
-        return kept;
-    }
-
-    /// <summary>Looks for a late sample among those that are packed already.</summary>
-    private bool TryFindSealed(Series series, Instant at, out double kept)
-    {
-        var hour = TimeGrid.HourOf(at);
-        if (series.LateHour != hour)
-        {
-            series.LateHour = hour;
-            series.Late ??= new SampleColumn();
-            _sealed.Begin();
-            try
-            {
-                _sealed.TryRead(series.Id, hour, series.Late);
-            }
-            catch (StoreException)
-            {
-                // Damaged. To refuse the sample would hold up all that comes after it; upkeep and readers say that the hour is damaged.
-                series.Late.Clear();
-            }
-
-            series.Late.Own();
-        }
-
-        return series.Late!.TryFind(at.UnixNanoseconds, out kept);
-    }
-
-    private MachineSeries FindMachine(string name)
-    {
-        if (!_machines.TryGetValue(name, out var machine))
-            _machines.Add(name, machine = new MachineSeries(name));
-        return machine;
-    }
-
-    private Series FindSeries(MachineSeries machine, Channel channel)
-    {
-        // A channel's index is its place in one table; with samples of two tables, the reference tells them apart.
-        if (channel.Index < machine.ByIndex.Length && machine.ByIndex[channel.Index] is { } known && ReferenceEquals(known.Channel, channel))
-            return known;
-        if (!machine.ByName.TryGetValue(channel.Name, out var series))
-        {
-            _addSeries.Bind(1, machine.Name).Bind(2, channel.Name).Bind(3, channel.Unit).Run();
-            var id = _findSeries.Bind(1, machine.Name).Bind(2, channel.Name).RunForInt64()!.Value;
-            var sealedUntil = _sealed.LastHour(id) is { } hour ? TimeGrid.LastOfHour(hour) : long.MinValue;
-            machine.ByName.Add(channel.Name, series = new Series(id, sealedUntil));
-        }
-
-        if (channel.Index >= machine.ByIndex.Length)
-            Array.Resize(ref machine.ByIndex, Math.Max(channel.Index + 1, 16));
-        series.Channel = channel;
-        machine.ByIndex[channel.Index] = series;
-        return series;
+            _setState.Bind(2, state).Bind(3, PackedState.AsItIs).Run();
     }
 
     private void Write(JobRecord record) =>
@@ -336,24 +241,6 @@ internal sealed class BatchWriter : IDisposable
         _findSession.Reset();
         _sessions.Add(name, session);
         return session;
-    }
-
-    private sealed class MachineSeries(string name)
-    {
-        public readonly string Name = name;
-        public readonly Dictionary<string, Series> ByName = new(StringComparer.Ordinal);
-        public Series?[] ByIndex = new Series?[16];
-    }
-
-    private sealed class Series(long id, long sealedUntil)
-    {
-        public readonly long Id = id;
-        public readonly long SealedUntil = sealedUntil;
-        public Channel? Channel;
-        public long? LateHour;
-        public SampleColumn? Late;
-        public long Duplicates;
-        public long Conflicts;
     }
 
     private sealed class Session(long id)

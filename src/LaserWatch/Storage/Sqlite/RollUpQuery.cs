@@ -16,15 +16,23 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
     private readonly Statement _rows = new(connection, "SELECT ts, value FROM sample WHERE series_id = ?1 AND ts BETWEEN ?2 AND ?3 ORDER BY ts");
     private readonly Statement _hours = new(connection, "SELECT hour, n, min, mean, max FROM sealed_hour WHERE series_id = ?1 AND hour BETWEEN ?2 AND ?3 ORDER BY hour");
     private readonly SealedHours _sealed = new(connection);
+    private readonly TailBlocks _tail = new(connection);
     private readonly MinuteDay _days = new(connection);
     private readonly SampleColumn _column = new();
     private readonly SampleColumn _live = new();
+    private readonly SampleColumn _committed = new();
+    private readonly SampleColumn _both = new();
+    private readonly Dictionary<long, SampleColumn> _wanted = [];
     private readonly List<(long Start, RollUpSum Sum)> _sums = [];
+    private long _machineId;
 
     /// <summary>The roll-ups that begin within the bounds: minutes, or hours, since 1970.</summary>
     /// <remarks>Opens read transactions of its own, so the connection must have none.</remarks>
     public IEnumerable<(long Start, RollUpSum Sum)> Read(long seriesId, RollUpSpan span, long from, long to, CancellationToken stop)
     {
+        _machineId = _tail.MachineOf(seriesId);
+        _wanted.Clear();
+        _wanted.Add(seriesId, _committed);
         var (hour, lastHour) = (span == RollUpSpan.Minute ? TimeGrid.HourOf(from) : from, span == RollUpSpan.Minute ? TimeGrid.HourOf(to - 1) : to - 1);
         while (from < to && hour <= lastHour)
         {
@@ -46,6 +54,7 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
         foreach (var statement in new[] { _begin, _end, _nextRow, _rows, _hours })
             statement.Dispose();
         _sealed.Dispose();
+        _tail.Dispose();
         _days.Dispose();
     }
 
@@ -63,7 +72,7 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
             var day = TimeGrid.DayOf(first);
             var last = Math.Min(lastHour, (day * TimeGrid.HoursPerDay) + TimeGrid.HoursPerDay - 1);
             _days.Read(seriesId, day, _sums);
-            AddRows(seriesId, TimeGrid.FirstOfHour(first), TimeGrid.LastOfHour(last));
+            AddLive(seriesId, TimeGrid.FirstOfHour(first), TimeGrid.LastOfHour(last));
             if (span == RollUpSpan.Minute)
             {
                 AddPackedMinutes(seriesId, first, last);
@@ -90,18 +99,25 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
         var found = _sealed.NextHour(seriesId, hour) ?? long.MaxValue;
         if (_nextRow.Bind(1, seriesId).Bind(2, TimeGrid.FirstOfHour(hour)).RunForInt64() is { } row)
             found = Math.Min(found, TimeGrid.HourOf(new Instant(row)));
+        if (_tail.NextHour(_machineId, TimeGrid.FirstOfHour(hour)) is { } committed)
+            found = Math.Min(found, committed);
         if (_days.NextDay(seriesId, TimeGrid.DayOf(hour)) is { } day)
             found = Math.Min(found, day * TimeGrid.HoursPerDay);
         return found == long.MaxValue ? null : found;
     }
 
-    private void AddRows(long seriesId, long first, long last)
+    private void AddLive(long seriesId, long first, long last)
     {
         _live.Clear();
         _rows.Bind(1, seriesId).Bind(2, first).Bind(3, last);
         while (_rows.Step())
             _live.Add(_rows.Int64(0), _rows.Double(1));
-        _live.SumMinutes(_sums);
+        _committed.Clear();
+        var lastHour = TimeGrid.HourOf(new Instant(last));
+        for (var hour = _tail.NextHour(_machineId, first); hour <= lastHour; hour = hour < lastHour ? _tail.NextHour(_machineId, TimeGrid.FirstOfHour(hour.Value + 1)) : null)
+            _tail.Read(_machineId, hour.Value, first, _wanted);
+        _both.Merge(_committed, _live);
+        _both.SumMinutes(_sums);
     }
 
     private void AddPackedMinutes(long seriesId, long first, long last)

@@ -3,10 +3,10 @@ using Microsoft.Data.Sqlite;
 
 namespace LaserWatch.Storage.Sqlite;
 
-/// <summary>Samples of several series as one stream in time order, out of packed hours and single rows.</summary>
+/// <summary>Samples of several series as one stream in time order, out of packed hours, blocks of commits and single rows.</summary>
 /// <remarks>
 /// Read in steps of an hour, or of a page of rows where an hour has more of them, each step in a read transaction of its own: within it a sample is
-/// either packed or a row, so that none is missed or met twice while sealing goes on. Nothing is held between two steps: a
+/// in one of them, so that none is missed or met twice while sealing goes on. Nothing is held between two steps: a
 /// reader that stops half-way does not hold the log file back. Samples that come while reading are seen if they lie ahead.
 /// </remarks>
 internal sealed class SampleReading : IDisposable
@@ -18,12 +18,16 @@ internal sealed class SampleReading : IDisposable
     private readonly Statement _nextRow;
     private readonly Statement _rows;
     private readonly SealedHours _sealed;
+    private readonly TailBlocks _tail;
+    private readonly Dictionary<long, SampleColumn> _committed = [];
+    private readonly long _machineId;
     private readonly Source[] _sources;
     private readonly long _last;
     private long _cursor;
+    private long? _nextCommitted;
     private bool _done;
 
-    /// <param name="series">The series to read.</param>
+    /// <param name="series">The series to read, all of one machine.</param>
     public SampleReading(SqliteConnection connection, IEnumerable<(long SeriesId, Channel Channel)> series, Instant from, Instant to)
     {
         _begin = new Statement(connection, "BEGIN");
@@ -31,7 +35,11 @@ internal sealed class SampleReading : IDisposable
         _nextRow = new Statement(connection, "SELECT ts FROM sample WHERE series_id = ?1 AND ts >= ?2 ORDER BY ts LIMIT 1");
         _rows = new Statement(connection, "SELECT ts, value FROM sample WHERE series_id = ?1 AND ts BETWEEN ?2 AND ?3 ORDER BY ts LIMIT ?4");
         _sealed = new SealedHours(connection);
+        _tail = new TailBlocks(connection);
         _sources = [.. series.OrderBy(entry => entry.Channel.Index).Select(entry => new Source(entry.SeriesId, entry.Channel))];
+        foreach (var source in _sources)
+            _committed.Add(source.SeriesId, source.Committed);
+        _machineId = _sources.Length == 0 ? 0 : _tail.MachineOf(_sources[0].SeriesId);
         _cursor = from.UnixNanoseconds;
         _done = to <= from || _sources.Length == 0;
         _last = to.UnixNanoseconds - 1; // no overflow where it is used: something lies before it
@@ -55,6 +63,7 @@ internal sealed class SampleReading : IDisposable
         foreach (var statement in new[] { _begin, _end, _nextRow, _rows })
             statement.Dispose();
         _sealed.Dispose();
+        _tail.Dispose();
     }
 
     private void ReadStep(ColumnMerge merge)
@@ -71,7 +80,11 @@ internal sealed class SampleReading : IDisposable
 
             var (first, last) = (Math.Max(_cursor, TimeGrid.FirstOfHour(hour)), Math.Min(_last, TimeGrid.LastOfHour(hour)));
             var end = last;
-            var anyRows = false;
+            var isLive = false;
+            foreach (var source in _sources)
+                source.Committed.Clear();
+            if (_nextCommitted == hour)
+                _tail.Read(_machineId, hour, first, _committed);
             foreach (var source in _sources)
             {
                 if (source.NextSealed == hour)
@@ -85,7 +98,7 @@ internal sealed class SampleReading : IDisposable
                 _rows.Bind(1, source.SeriesId).Bind(2, first).Bind(3, end).Bind(4, PageRows);
                 while (_rows.Step())
                     rows.Add(_rows.Int64(0), _rows.Double(1));
-                anyRows |= rows.Count > 0;
+                isLive |= rows.Count > 0;
                 if (rows.Count == PageRows)
                     end = rows.Times[rows.End - 1];
             }
@@ -95,12 +108,13 @@ internal sealed class SampleReading : IDisposable
             {
                 if (source.Gather(first, end) is not { } column)
                     continue;
+                isLive |= source.Committed.Count > 0;
                 merge.Add(source.Channel, column);
                 newest = Math.Max(newest, column.Times[column.End - 1]);
             }
 
-            // In an hour with rows more may come after the newest.
-            MoveTo(!anyRows ? TimeGrid.LastOfHour(hour) : end < last ? end : newest);
+            // In an hour that is not packed more may come after the newest.
+            MoveTo(!isLive ? TimeGrid.LastOfHour(hour) : end < last ? end : newest);
         }
         finally
         {
@@ -112,7 +126,8 @@ internal sealed class SampleReading : IDisposable
     private long? FindHour()
     {
         var from = TimeGrid.HourOf(new Instant(_cursor));
-        var found = long.MaxValue;
+        _nextCommitted = _tail.NextHour(_machineId, _cursor);
+        var found = _nextCommitted ?? long.MaxValue;
         foreach (var source in _sources)
         {
             source.NextSealed = _sealed.NextHour(source.SeriesId, from);
@@ -135,10 +150,12 @@ internal sealed class SampleReading : IDisposable
     private sealed class Source(long seriesId, Channel channel)
     {
         private readonly SampleColumn _both = new();
+        private readonly SampleColumn _all = new();
 
         public readonly long SeriesId = seriesId;
         public readonly Channel Channel = channel;
         public readonly SampleColumn Packed = new();
+        public readonly SampleColumn Committed = new();
         public readonly SampleColumn Rows = new();
         public long? NextSealed;
         public long? NextRow;
@@ -147,13 +164,18 @@ internal sealed class SampleReading : IDisposable
         public SampleColumn? Gather(long first, long last)
         {
             Packed.Trim(first, last);
+            Committed.Trim(first, last);
             Rows.Trim(first, last);
-            if (Packed.Count == 0)
-                return Rows.Count == 0 ? null : Rows;
-            if (Rows.Count == 0)
-                return Packed;
-            _both.Merge(Packed, Rows);
-            return _both;
+            var all = Merged(Merged(Committed, Rows, _both), Packed, _all);
+            return all.Count == 0 ? null : all;
+        }
+
+        private static SampleColumn Merged(SampleColumn one, SampleColumn other, SampleColumn into)
+        {
+            if (one.Count == 0 || other.Count == 0)
+                return one.Count == 0 ? other : one;
+            into.Merge(one, other);
+            return into;
         }
     }
 }

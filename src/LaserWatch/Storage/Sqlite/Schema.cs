@@ -13,7 +13,7 @@ internal static class Schema
     /// <summary>Marks the file as ours, in <c>PRAGMA application_id</c>: "LWTS" in ASCII.</summary>
     public const int ApplicationId = 0x4C575453;
 
-    public static readonly IReadOnlyList<string> Steps = [Version1, Version2];
+    public static readonly IReadOnlyList<string> Steps = [Version1, Version2, Version3];
 
     public static int Version => Steps.Count;
 
@@ -197,6 +197,23 @@ internal static class Schema
         DROP TABLE rollup_hour;
         DROP TABLE stale_minute;
         ALTER TABLE series DROP COLUMN sealed_before;
+        """;
+
+    /// <summary>
+    /// Samples of hours that are not over stand in <c>tail</c>, a block for what one commit brought of one machine and hour, or in <c>sample</c>: the late ones, and where a
+    /// commit brings few. Never in both. Of a series, a block's samples are later than those of all blocks with lower numbers.
+    /// </summary>
+    private const string Version3 = """
+        CREATE TABLE tail (
+            id INTEGER PRIMARY KEY,
+            first INTEGER NOT NULL,
+            last INTEGER NOT NULL,
+            n INTEGER NOT NULL,
+            block BLOB NOT NULL
+        ) STRICT;
+
+        -- As of PackedState.
+        ALTER TABLE watch_state ADD COLUMN packing INTEGER NOT NULL DEFAULT 0;
         """;
 
     /// <summary>Takes every step that is missing, each in a transaction of its own.</summary>

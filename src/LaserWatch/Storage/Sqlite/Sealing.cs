@@ -30,21 +30,30 @@ internal sealed class Sealing : IDisposable
     private readonly Statement _pages;
     private readonly Statement _autoVacuum;
     private readonly Statement _freeSome;
+    private readonly Statement _addRow;
+    private readonly Statement _deleteBlocks;
     private readonly SealedHours _sealed;
+    private readonly TailBlocks _tail;
     private readonly MinuteDay _days;
     private readonly SampleColumn _packed = new();
     private readonly SampleColumn _live = new();
     private readonly SampleColumn _both = new();
+    private readonly SampleColumn _all = new();
+    private readonly Dictionary<long, SampleColumn> _committed = [];
+    private readonly List<SampleColumn> _columns = [];
     private readonly PackWriter _block = new();
     private readonly List<(long Minute, RollUpSum Sum)> _minutes = [];
 
     public Sealing(SqliteConnection connection)
     {
         _sealed = new SealedHours(connection);
+        _tail = new TailBlocks(connection);
         _days = new MinuteDay(connection);
         _nextRow = Prepare("SELECT ts FROM sample WHERE series_id = ?1 AND ts >= ?2 ORDER BY ts LIMIT 1");
         _rows = Prepare("SELECT ts, value FROM sample WHERE series_id = ?1 AND ts BETWEEN ?2 AND ?3 ORDER BY ts");
         _deleteRows = Prepare("DELETE FROM sample WHERE series_id = ?1 AND ts BETWEEN ?2 AND ?3");
+        _addRow = Prepare("INSERT INTO sample (series_id, ts, value) VALUES (?1, ?2, ?3)");
+        _deleteBlocks = Prepare("DELETE FROM tail WHERE id >= ?1 AND id < ?2");
         _setHour = Prepare("""
             INSERT INTO sealed_hour (series_id, hour, time_id, n, min, mean, max) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
             ON CONFLICT DO UPDATE SET time_id = excluded.time_id, n = excluded.n, min = excluded.min, mean = excluded.mean, max = excluded.max
@@ -77,36 +86,47 @@ internal sealed class Sealing : IDisposable
         }
     }
 
-    /// <summary>The first hour at or after the one given in which the series has samples that are not packed.</summary>
-    public long? NextHour(long seriesId, long hour) =>
-        _nextRow.Bind(1, seriesId).Bind(2, TimeGrid.FirstOfHour(hour)).RunForInt64() is { } row ? TimeGrid.HourOf(new Instant(row)) : null;
-
-    /// <summary>Packs the samples of the hour, together with those packed before; how many were moved.</summary>
-    /// <exception cref="StoreException">What was packed before is damaged.</exception>
-    public int Seal(long seriesId, long hour)
+    /// <summary>The first hour at or after the one given in which a series of the machine has samples that are not packed.</summary>
+    /// <param name="machine">All its series, by their numbers.</param>
+    public long? NextHour(IReadOnlyList<long> machine, long hour)
     {
-        _sealed.Begin();
-        var (first, last) = (TimeGrid.FirstOfHour(hour), TimeGrid.LastOfHour(hour));
-        _live.Clear();
-        _rows.Bind(1, seriesId).Bind(2, first).Bind(3, last);
-        while (_rows.Step())
-            _live.Add(_rows.Int64(0), _rows.Double(1));
-
-        var all = _live;
-        var timesBefore = _timeOfHour.Bind(1, seriesId).Bind(2, hour).RunForInt64();
-        if (_sealed.TryRead(seriesId, hour, _packed))
+        var from = TimeGrid.FirstOfHour(hour);
+        var next = _tail.NextHour(machine[0], from) ?? long.MaxValue;
+        foreach (var seriesId in machine)
         {
-            _both.Merge(_packed, _live);
-            all = _both;
+            if (_nextRow.Bind(1, seriesId).Bind(2, from).RunForInt64() is { } row)
+                next = Math.Min(next, TimeGrid.HourOf(new Instant(row)));
         }
 
-        var timeId = KeepTimes(seriesId, hour, all.TimeSpan);
-        KeepValues(BlockKey.Of(seriesId, hour), all.ValueSpan);
-        var sum = RollUpSum.Of(all.ValueSpan);
-        _setHour.Bind(1, seriesId).Bind(2, hour).Bind(3, timeId).Bind(4, sum.Count).Bind(5, sum.Min).Bind(6, sum.Mean).Bind(7, sum.Max).Run();
-        if (timesBefore is { } before && before != timeId)
-            LetGoOfTimes(seriesId, hour, before);
-        return _deleteRows.Bind(1, seriesId).Bind(2, first).Bind(3, last).Run();
+        return next == long.MaxValue ? null : next;
+    }
+
+    /// <summary>Packs the samples of the machine's hour, together with those packed before; how many were moved.</summary>
+    /// <param name="damage">A series whose hour was packed before and is damaged keeps its samples as rows.</param>
+    /// <exception cref="StoreException">The blocks that its commits left are damaged.</exception>
+    public long Seal(IReadOnlyList<long> machine, long hour, out StoreException? damage)
+    {
+        damage = null;
+        ReadBlocks(machine, hour);
+        long moved = 0;
+        foreach (var seriesId in machine)
+        {
+            try
+            {
+                moved += Seal(seriesId, hour, _committed[seriesId]);
+            }
+            catch (StoreException e)
+            {
+                damage ??= e;
+                var committed = _committed[seriesId];
+                for (var i = committed.Begin; i < committed.End; i++)
+                    _addRow.Bind(1, seriesId).Bind(2, committed.Times[i]).Bind(3, committed.Values[i]).Run();
+            }
+        }
+
+        var first = BlockKey.OfTail(machine[0], hour);
+        _deleteBlocks.Bind(1, first).Bind(2, first + BlockKey.TailRoom).Run();
+        return moved;
     }
 
     /// <summary>Deletes the series' oldest packed hours, those of one day before <paramref name="before"/>; the number of samples, 0 when none is left.</summary>
@@ -154,10 +174,64 @@ internal sealed class Sealing : IDisposable
         foreach (var statement in _statements)
             statement.Dispose();
         _sealed.Dispose();
+        _tail.Dispose();
         _days.Dispose();
     }
 
     private bool IsFreeing() => _autoVacuum.RunForInt64() != 0;
+
+    private void ReadBlocks(IReadOnlyList<long> machine, long hour)
+    {
+        _committed.Clear();
+        foreach (var seriesId in machine)
+        {
+            if (_committed.Count == _columns.Count)
+                _columns.Add(new SampleColumn());
+            var column = _columns[_committed.Count];
+            column.Clear();
+            _committed.Add(seriesId, column);
+        }
+
+        _tail.Read(machine[0], hour, long.MinValue, _committed);
+    }
+
+    /// <exception cref="StoreException">What was packed before is damaged; nothing was changed.</exception>
+    private int Seal(long seriesId, long hour, SampleColumn committed)
+    {
+        var (first, last) = (TimeGrid.FirstOfHour(hour), TimeGrid.LastOfHour(hour));
+        _live.Clear();
+        _rows.Bind(1, seriesId).Bind(2, first).Bind(3, last);
+        while (_rows.Step())
+            _live.Add(_rows.Int64(0), _rows.Double(1));
+        var all = committed;
+        if (_live.Count > 0)
+        {
+            _both.Merge(committed, _live);
+            all = _both;
+        }
+
+        var moved = all.Count;
+        if (moved == 0)
+            return 0;
+        var timesBefore = _timeOfHour.Bind(1, seriesId).Bind(2, hour).RunForInt64();
+        if (timesBefore is not null)
+        {
+            _sealed.Begin();
+            _sealed.TryRead(seriesId, hour, _packed);
+            _all.Merge(_packed, all);
+            all = _all;
+        }
+
+        var timeId = KeepTimes(seriesId, hour, all.TimeSpan);
+        KeepValues(BlockKey.Of(seriesId, hour), all.ValueSpan);
+        var sum = RollUpSum.Of(all.ValueSpan);
+        _setHour.Bind(1, seriesId).Bind(2, hour).Bind(3, timeId).Bind(4, sum.Count).Bind(5, sum.Min).Bind(6, sum.Mean).Bind(7, sum.Max).Run();
+        if (timesBefore is { } before && before != timeId)
+            LetGoOfTimes(seriesId, hour, before);
+        if (_live.Count > 0)
+            _deleteRows.Bind(1, seriesId).Bind(2, first).Bind(3, last).Run();
+        return moved;
+    }
 
     private void Delete(long seriesId, long hour)
     {

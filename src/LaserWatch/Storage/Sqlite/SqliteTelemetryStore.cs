@@ -164,7 +164,8 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
 
     public async ValueTask<byte[]?> ReadWatchStateAsync(string machine, CancellationToken stop)
     {
-        var states = await Query("SELECT state FROM watch_state WHERE machine = ?1", row => row.Blob(0), query => query.Bind(1, machine), stop);
+        var states = await Query(
+            "SELECT state, packing FROM watch_state WHERE machine = ?1", row => PackedState.Unpack(row.Bytes(0), row.Int64(1)), query => query.Bind(1, machine), stop);
         return states.Count == 0 ? null : states[0];
     }
 
@@ -197,8 +198,16 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         await RepeatAsync(() => Counts(upkeep.DeleteSomeService(now - TimeSpan.FromDays(_options.KeepServiceDays)), ref events), stop);
         await RepeatAsync(() => Counts(upkeep.DeleteSomeGaps(now - TimeSpan.FromDays(_options.KeepGapsDays)), ref events), stop);
         await RepeatAsync(() => upkeep.TrimSomeDeliveries() > 0, stop);
-        await RepeatAsync(() => upkeep.DropSessions(), stop);
+        await RepeatAsync(DropSessions, stop);
         return new Maintenance(moved, deleted, events);
+
+        bool DropSessions()
+        {
+            if (!upkeep.DropSessions())
+                return false;
+            _writer.ForgetSessions();
+            return true;
+        }
 
         static bool Counts(int step, ref long total)
         {
@@ -212,11 +221,11 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
     {
         var sealing = _sealing!;
         long moved = 0, deleted = 0;
-        IReadOnlyList<long> series = [];
+        IReadOnlyList<(string Machine, IReadOnlyList<long> Series)> machines = [];
         await RepeatAsync(
             () =>
             {
-                series = _upkeep!.ReadSeries();
+                machines = _upkeep!.ReadSeries();
                 return false;
             }, stop);
 
@@ -226,26 +235,33 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
 
         // Once an hour of the data's own time: every packing of an hour's stragglers writes the whole hour anew.
         var before = over == _packedBefore ? cutoff : over;
-        foreach (var id in series)
+        foreach (var (machine, series) in machines)
         {
             var hour = TimeGrid.HourOf(Instant.MinValue);
             while (await FailsAsync(() =>
             {
-                if (sealing.NextHour(id, hour) is not { } next || next >= before)
+                if (sealing.NextHour(series, hour) is not { } next || next >= before)
                     return false;
                 hour = next + 1; // first, so that what is damaged does not hold up the others
-                moved += sealing.Seal(id, next);
+                _writer!.ForgetSamplesOf(machine);
+                moved += sealing.Seal(series, next, out var damage);
+                damaged ??= damage;
                 return true;
             }))
             {
             }
 
-            await FailsAsync(() =>
+            foreach (var id in series)
             {
-                var step = sealing.DeleteSome(id, cutoff);
-                deleted += step;
-                return step > 0;
-            });
+                await FailsAsync(() =>
+                {
+                    var step = sealing.DeleteSome(id, cutoff);
+                    deleted += step;
+                    if (step > 0)
+                        _writer!.ForgetSamplesOf(machine);
+                    return step > 0;
+                });
+            }
         }
 
         if (over != _packedBefore)
@@ -326,7 +342,6 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             {
                 ObjectDisposedException.ThrowIf(_disposed, this);
                 _writer!.InTransaction(() => more = step());
-                _writer.Forget();
             }
             finally
             {

@@ -22,7 +22,7 @@ internal sealed class Upkeep : IDisposable
 
     public Upkeep(SqliteConnection connection)
     {
-        _series = Prepare("SELECT id FROM series ORDER BY id");
+        _series = Prepare("SELECT machine, id FROM series ORDER BY machine, id");
         _trimDeliveries = Prepare("""
             DELETE FROM delivery WHERE (session_id, packet_id) IN (
                 SELECT d.session_id, d.packet_id FROM delivery_session s JOIN delivery d ON d.session_id = s.id
@@ -60,11 +60,19 @@ internal sealed class Upkeep : IDisposable
         }
     }
 
-    public IReadOnlyList<long> ReadSeries()
+    /// <summary>The series of each machine, by their numbers.</summary>
+    public IReadOnlyList<(string Machine, IReadOnlyList<long> Series)> ReadSeries()
     {
-        var all = new List<long>();
+        var all = new List<(string Machine, IReadOnlyList<long> Series)>();
+        var own = new List<long>();
         while (_series.Step())
-            all.Add(_series.Int64(0));
+        {
+            var machine = _series.Text(0);
+            if (all.Count == 0 || all[^1].Machine != machine)
+                all.Add((machine, own = []));
+            own.Add(_series.Int64(1));
+        }
+
         return all;
     }
 

@@ -1,4 +1,4 @@
-namespace LaserWatch.Storage.Sqlite;
+namespace LaserWatch.Storage;
 
 /// <summary>Samples of one series in time order; a part of two arrays that are used again and again.</summary>
 /// <remarks>The array of times may be another column's too: nobody may write to it.</remarks>
@@ -25,14 +25,20 @@ internal sealed class SampleColumn
     public void Add(long time, double value)
     {
         if (End == Times.Length || End == Values.Length)
-        {
-            var size = Math.Max(1024, 2 * End);
-            Times = Grown(Times, size);
-            Values = Grown(Values, size);
-        }
-
+            Grow(End + 1);
         Times[End] = time;
         Values[End++] = value;
+    }
+
+    /// <summary>Adds times after the last, and gives the room for as many values.</summary>
+    public Span<double> AddRoom(ReadOnlySpan<long> times)
+    {
+        if (End + times.Length > Math.Min(Times.Length, Values.Length))
+            Grow(End + times.Length);
+        times.CopyTo(Times.AsSpan(End));
+        var room = Values.AsSpan(End, times.Length);
+        End += times.Length;
+        return room;
     }
 
     /// <summary>Takes over the times, and gives the room for as many values.</summary>
@@ -97,6 +103,13 @@ internal sealed class SampleColumn
     {
         var place = TimeSpan.BinarySearch(time);
         return Begin + (place < 0 ? ~place : place);
+    }
+
+    private void Grow(int least)
+    {
+        var size = Math.Max(Math.Max(1024, 2 * End), least);
+        Times = Grown(Times, size);
+        Values = Grown(Values, size);
     }
 
     private T[] Grown<T>(T[] array, int size)

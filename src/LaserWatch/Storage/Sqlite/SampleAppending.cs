@@ -1,0 +1,422 @@
+using System.Runtime.InteropServices;
+using LaserWatch.Storage.Packing;
+using LaserWatch.Telemetry;
+using Microsoft.Data.Sqlite;
+
+namespace LaserWatch.Storage.Sqlite;
+
+/// <summary>Writes the samples of a batch: what is later than all of its series as one block a machine and hour, the rest as rows.</summary>
+/// <remarks>
+/// Only what is later than all before is known to be no duplicate without looking, so blocks take nothing else; and few samples take less room as
+/// rows. Remembers of each series how far it reaches. Wants a transaction around it. Not safe for several threads.
+/// </remarks>
+internal sealed class SampleAppending : IDisposable
+{
+    /// <summary>Fewer of one machine and hour are written as rows, which are smaller then.</summary>
+    public const int LeastForBlock = 4;
+
+    private const int MostHeld = 256;
+
+    private readonly List<Statement> _statements = [];
+    private readonly Statement _addSeries;
+    private readonly Statement _findSeries;
+    private readonly Statement _newestRow;
+    private readonly Statement _addRow;
+    private readonly Statement _findRow;
+    private readonly Statement _addBlock;
+    private readonly Statement _countIgnored;
+    private readonly SealedHours _sealed;
+    private readonly TailBlocks _tail;
+
+    private readonly Dictionary<string, MachineSeries> _machines = new(StringComparer.Ordinal);
+    private readonly List<MachineSeries> _fresh = [];
+    private readonly List<LateSample> _late = [];
+    private readonly List<Series> _ignoring = [];
+    private readonly List<TailPart> _parts = [];
+    private readonly Dictionary<long, SampleColumn> _lateColumns = [];
+    private readonly List<SampleColumn> _spare = [];
+    private readonly List<Series> _holding = [];
+    private readonly PackWriter _block = new();
+    private int[] _next = [];
+    private long[] _times = [];
+    private double[] _values = [];
+
+    public SampleAppending(SqliteConnection connection)
+    {
+        _sealed = new SealedHours(connection);
+        _tail = new TailBlocks(connection);
+        _addSeries = Prepare("""
+            INSERT INTO series (machine, channel, unit) VALUES (?1, ?2, ?3)
+            ON CONFLICT (machine, channel) DO UPDATE SET unit = excluded.unit WHERE excluded.unit <> '' AND unit <> excluded.unit
+            """);
+        _findSeries = Prepare("SELECT id FROM series WHERE machine = ?1 AND channel = ?2");
+        _newestRow = Prepare("SELECT ts FROM sample WHERE series_id = ?1 ORDER BY ts DESC LIMIT 1");
+        _addRow = Prepare("INSERT INTO sample (series_id, ts, value) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING");
+        _findRow = Prepare("SELECT value FROM sample WHERE series_id = ?1 AND ts = ?2");
+        _addBlock = Prepare("INSERT INTO tail (id, first, last, n, block) VALUES (?1, ?2, ?3, ?4, ?5)");
+        _countIgnored = Prepare("UPDATE series SET duplicates = duplicates + ?2, conflicts = conflicts + ?3 WHERE id = ?1");
+
+        Statement Prepare(string sql)
+        {
+            var statement = new Statement(connection, sql);
+            _statements.Add(statement);
+            return statement;
+        }
+    }
+
+    public void Write(ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    {
+        Divide(samples);
+        foreach (var machine in CollectionsMarshal.AsSpan(_fresh))
+            WriteFresh(machine, samples);
+        _fresh.Clear();
+        WriteLate(samples);
+        foreach (var series in _ignoring)
+        {
+            _countIgnored.Bind(1, series.Id).Bind(2, series.Duplicates).Bind(3, series.Conflicts).Run();
+            series.Duplicates = 0;
+            series.Conflicts = 0;
+        }
+
+        _ignoring.Clear();
+    }
+
+    /// <summary>Forgets all that it knows of the file, and what a failed write left.</summary>
+    public void Forget()
+    {
+        _machines.Clear();
+        _fresh.Clear();
+        _late.Clear();
+        _holding.Clear();
+        _ignoring.Clear();
+    }
+
+    public void Forget(string machine) => _machines.Remove(machine);
+
+    public void Dispose()
+    {
+        foreach (var statement in _statements)
+            statement.Dispose();
+        _sealed.Dispose();
+        _tail.Dispose();
+    }
+
+    /// <summary>Chains the samples that are later than all before of their series, and lists the others.</summary>
+    private void Divide(ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    {
+        if (_next.Length < samples.Length)
+            _next = new int[Math.Max(samples.Length, 2 * _next.Length)];
+        MachineSeries? machine = null;
+        for (var i = 0; i < samples.Length; i++)
+        {
+            ref readonly var entry = ref samples[i];
+            if (machine is null || !ReferenceEquals(machine.Name, entry.Machine))
+                machine = FindMachine(entry.Machine);
+            var series = FindSeries(machine, entry.Sample.Channel);
+            var ts = entry.Sample.At.UnixNanoseconds;
+            if (ts <= series.Newest)
+            {
+                _late.Add(new LateSample(machine, series, TimeGrid.HourOf(entry.Sample.At), i));
+                continue;
+            }
+
+            series.Newest = ts;
+            _next[i] = -1;
+            if (series.FirstFresh >= 0)
+            {
+                _next[series.LastFresh] = i;
+            }
+            else
+            {
+                series.FirstFresh = i;
+                if (machine.Fresh.Count == 0)
+                    _fresh.Add(machine);
+                machine.Fresh.Add(series);
+            }
+
+            series.LastFresh = i;
+        }
+    }
+
+    private void WriteFresh(MachineSeries machine, ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    {
+        while (machine.Fresh.Count > 0)
+        {
+            var first = long.MaxValue;
+            foreach (var series in machine.Fresh)
+                first = Math.Min(first, samples[series.FirstFresh].Sample.At.UnixNanoseconds);
+            var hour = TimeGrid.HourOf(new Instant(first));
+            var count = TakeHour(machine, TimeGrid.LastOfHour(hour), samples);
+            if (count < LeastForBlock || !TryWriteBlock(machine, hour, count))
+                WriteRows();
+        }
+    }
+
+    /// <summary>Lays the fresh samples up to the time side by side, series by series, and leaves the rest; how many there are.</summary>
+    private int TakeHour(MachineSeries machine, long last, ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    {
+        _parts.Clear();
+        var count = 0;
+        var left = 0;
+        foreach (var series in CollectionsMarshal.AsSpan(machine.Fresh))
+        {
+            var begin = count;
+            var i = series.FirstFresh;
+            for (; i >= 0 && samples[i].Sample.At.UnixNanoseconds <= last; i = _next[i])
+            {
+                if (count == _times.Length)
+                {
+                    Array.Resize(ref _times, Math.Max(256, 2 * count));
+                    Array.Resize(ref _values, _times.Length);
+                }
+
+                _times[count] = samples[i].Sample.At.UnixNanoseconds;
+                _values[count++] = samples[i].Sample.Value;
+            }
+
+            series.FirstFresh = i;
+            if (count > begin)
+                _parts.Add(new TailPart(series.Id, begin, count - begin));
+            if (i >= 0)
+                machine.Fresh[left++] = series;
+        }
+
+        machine.Fresh.RemoveRange(left, machine.Fresh.Count - left);
+        return count;
+    }
+
+    /// <summary>False where the numbers of the hour are used up.</summary>
+    private bool TryWriteBlock(MachineSeries machine, long hour, int count)
+    {
+        if (machine.BlockHour != hour)
+        {
+            machine.BlockHour = hour;
+            machine.NextBlock = _tail.NewestOf(machine.Id, hour) is { } newest ? newest + 1 : BlockKey.OfTail(machine.Id, hour);
+        }
+
+        var id = machine.NextBlock;
+        if (BlockKey.HourOfTail(id) != hour)
+            return false;
+        machine.NextBlock++;
+        var times = _times.AsSpan(0, count);
+        long first = long.MaxValue, last = long.MinValue;
+        foreach (var part in _parts)
+        {
+            first = Math.Min(first, times[part.Begin]);
+            last = Math.Max(last, times[part.Begin + part.Count - 1]);
+        }
+
+        ChunkFormat.Begin(_block);
+        PackedTail.Write(_block, CollectionsMarshal.AsSpan(_parts), times, _values.AsSpan(0, count));
+        ChunkFormat.End(_block, id);
+        _addBlock.Bind(1, id).Bind(2, first).Bind(3, last).Bind(4, count).Bind(5, _block.Written).Run();
+        machine.BlocksUntil = Math.Max(machine.BlocksUntil, last);
+        return true;
+    }
+
+    private void WriteRows()
+    {
+        foreach (var part in _parts)
+        {
+            for (var i = part.Begin; i < part.Begin + part.Count; i++)
+                _addRow.Bind(1, part.SeriesId).Bind(2, _times[i]).Bind(3, _values[i]).Run();
+        }
+    }
+
+    /// <summary>What may be there already, a machine's hour at a time, so that its blocks are read once.</summary>
+    private void WriteLate(ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    {
+        _late.Sort();
+        var late = CollectionsMarshal.AsSpan(_late);
+        while (late.Length > 0)
+        {
+            var (machine, hour) = (late[0].Machine, late[0].Hour);
+            var count = 1;
+            while (count < late.Length && ReferenceEquals(late[count].Machine, machine) && late[count].Hour == hour)
+                count++;
+            ReadBlocks(late[..count], samples);
+            foreach (ref readonly var one in late[..count])
+                WriteLate(one.Series, samples[one.Index].Sample);
+            late = late[count..];
+        }
+
+        _late.Clear();
+    }
+
+    private void ReadBlocks(ReadOnlySpan<LateSample> late, ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    {
+        var machine = late[0].Machine;
+        var first = long.MaxValue;
+        foreach (ref readonly var one in late)
+            first = Math.Min(first, samples[one.Index].Sample.At.UnixNanoseconds);
+        _lateColumns.Clear();
+        if (first > machine.BlocksUntil)
+            return;
+        foreach (ref readonly var one in late)
+        {
+            if (_lateColumns.Count == _spare.Count)
+                _spare.Add(new SampleColumn());
+            var column = _spare[_lateColumns.Count];
+            if (_lateColumns.TryAdd(one.Series.Id, column))
+                column.Clear();
+        }
+
+        try
+        {
+            _tail.Read(machine.Id, late[0].Hour, first, _lateColumns);
+        }
+        catch (StoreException)
+        {
+            // Damaged. To refuse the samples would hold up all that comes after them; upkeep and readers say that the hour is damaged.
+        }
+    }
+
+    private void WriteLate(Series series, in Sample sample)
+    {
+        var ts = sample.At.UnixNanoseconds;
+        if (ts <= series.SealedUntil && TryFindSealed(series, sample.At, out var kept))
+            CountIgnored(series, kept, sample.Value);
+        else if (_lateColumns.TryGetValue(series.Id, out var blocks) && blocks.TryFind(ts, out kept))
+            CountIgnored(series, kept, sample.Value);
+        else if (_addRow.Bind(1, series.Id).Bind(2, ts).Bind(3, sample.Value).Run() == 0)
+            CountIgnored(series, FindRow(series, ts), sample.Value);
+    }
+
+    private void CountIgnored(Series series, double kept, double value)
+    {
+        if (series.Duplicates + series.Conflicts == 0)
+            _ignoring.Add(series);
+        if (kept == value)
+            series.Duplicates++;
+        else
+            series.Conflicts++;
+    }
+
+    private double FindRow(Series series, long ts)
+    {
+        _findRow.Bind(1, series.Id).Bind(2, ts).Step();
+        var kept = _findRow.Double(0);
+        _findRow.Reset();
+        return kept;
+    }
+
+    /// <summary>Looks for a late sample among those that are packed already.</summary>
+    private bool TryFindSealed(Series series, Instant at, out double kept)
+    {
+        var hour = TimeGrid.HourOf(at);
+        if (series.LateHour != hour)
+        {
+            series.Late ??= Hold(series);
+            series.LateHour = hour;
+            _sealed.Begin();
+            try
+            {
+                _sealed.TryRead(series.Id, hour, series.Late);
+            }
+            catch (StoreException)
+            {
+                // Damaged, as above.
+                series.Late.Clear();
+            }
+
+            series.Late.Own();
+        }
+
+        return series.Late!.TryFind(at.UnixNanoseconds, out kept);
+    }
+
+    /// <summary>Room for a packed hour; of few series at a time, since a whole shop may come late.</summary>
+    private SampleColumn Hold(Series series)
+    {
+        if (_holding.Count == MostHeld)
+        {
+            foreach (var held in _holding)
+                (held.Late, held.LateHour) = (null, null);
+            _holding.Clear();
+        }
+
+        _holding.Add(series);
+        return new SampleColumn();
+    }
+
+    private MachineSeries FindMachine(string name)
+    {
+        if (!_machines.TryGetValue(name, out var machine))
+            _machines.Add(name, machine = new MachineSeries(name));
+        return machine;
+    }
+
+    private Series FindSeries(MachineSeries machine, Channel channel)
+    {
+        // A channel's index is its place in one table; with samples of two tables, the reference tells them apart.
+        if (channel.Index < machine.ByIndex.Length && machine.ByIndex[channel.Index] is { } known && ReferenceEquals(known.Channel, channel))
+            return known;
+        if (!machine.ByName.TryGetValue(channel.Name, out var series))
+            machine.ByName.Add(channel.Name, series = MeetSeries(machine, channel));
+        if (channel.Index >= machine.ByIndex.Length)
+            Array.Resize(ref machine.ByIndex, Math.Max(channel.Index + 1, 16));
+        series.Channel = channel;
+        machine.ByIndex[channel.Index] = series;
+        return series;
+    }
+
+    private Series MeetSeries(MachineSeries machine, Channel channel)
+    {
+        _addSeries.Bind(1, machine.Name).Bind(2, channel.Name).Bind(3, channel.Unit).Run();
+        var id = _findSeries.Bind(1, machine.Name).Bind(2, channel.Name).RunForInt64()!.Value;
+        if (machine.Id == 0)
+        {
+            machine.Id = _tail.MachineOf(id);
+            machine.BlocksUntil = _tail.Until(machine.Id) ?? long.MinValue;
+        }
+
+        // How far the blocks reach is known of the machine alone: a first sample that is no later than that is looked for.
+        var sealedUntil = _sealed.LastHour(id) is { } hour ? TimeGrid.LastOfHour(hour) : long.MinValue;
+        var rowsUntil = _newestRow.Bind(1, id).RunForInt64() ?? long.MinValue;
+        return new Series(id, sealedUntil) { Newest = Math.Max(machine.BlocksUntil, Math.Max(sealedUntil, rowsUntil)) };
+    }
+
+    private sealed class MachineSeries(string name)
+    {
+        public readonly string Name = name;
+        public readonly Dictionary<string, Series> ByName = new(StringComparer.Ordinal);
+        public readonly List<Series> Fresh = [];
+        public Series?[] ByIndex = new Series?[16];
+        public long Id;
+
+        /// <summary>No block has a sample after it.</summary>
+        public long BlocksUntil;
+
+        public long? BlockHour;
+        public long NextBlock;
+    }
+
+    private sealed class Series(long id, long sealedUntil)
+    {
+        public readonly long Id = id;
+        public readonly long SealedUntil = sealedUntil;
+
+        /// <summary>No sample of it is later, wherever it stands.</summary>
+        public long Newest;
+
+        public int FirstFresh = -1;
+        public int LastFresh;
+        public Channel? Channel;
+        public long? LateHour;
+        public SampleColumn? Late;
+        public long Duplicates;
+        public long Conflicts;
+    }
+
+    /// <summary>By machine and hour, then as they came.</summary>
+    private readonly record struct LateSample(MachineSeries Machine, Series Series, long Hour, int Index) : IComparable<LateSample>
+    {
+        public int CompareTo(LateSample other)
+        {
+            var order = Machine.Id.CompareTo(other.Machine.Id);
+            if (order == 0)
+                order = Hour.CompareTo(other.Hour);
+            return order != 0 ? order : Index.CompareTo(other.Index);
+        }
+    }
+}
