@@ -8,7 +8,7 @@ namespace LaserWatch.Detection;
 /// <summary>A channel is outside the limits the shop gave it.</summary>
 internal sealed class ChannelLimitDetector(string channelName, ChannelLimitOptions options) : IDetector
 {
-    private readonly DelayedSwitch _switch = new();
+    private DelayedSwitch _switch;
     private Channel? _channel;
 
     public string Condition { get; } = Conditions.OutOfLimits(channelName);

@@ -4,16 +4,17 @@ using LaserWatch.Telemetry;
 namespace LaserWatch.Detection;
 
 /// <summary>On-delay and off-delay of a condition, as ISA-18.2 means them: it must be so for a while before it is said.</summary>
-internal sealed class DelayedSwitch
+/// <remarks>A field of its detector, never read-only: it would be changed in a copy.</remarks>
+internal struct DelayedSwitch
 {
     private Instant? _badSince;
     private Instant? _goodSince;
     private bool _on;
 
-    public bool IsOn => _on;
+    public readonly bool IsOn => _on;
 
     /// <summary>Since when the values have been bad without a break; null where they are not.</summary>
-    public Instant? BadSince => _badSince;
+    public readonly Instant? BadSince => _badSince;
 
     /// <param name="bad">Past the limit.</param>
     /// <param name="good">Back past the deadband too; between the two nothing changes.</param>

@@ -25,7 +25,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private const int StretchesBeforeStickingIsJudged = 6;
     private const double StepsThatCountAsMoving = 2.5;
 
-    private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(_ => new PerChannel())];
+    private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(channel => new PerChannel(options.RangeOf(channel)))];
 
     // No channel that is judged for silence was heard last before this, so until a patience later none can be silent. MinValue: not known.
     private Instant _heardSince = Instant.MinValue;
@@ -40,7 +40,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         ref var state = ref _channels[channel.Index];
         if (at < _heardSince)
             _heardSince = at;
-        if (!options.RangeOf(channel).Holds(value))
+        if (!(value >= state.Least && value <= state.Greatest))
         {
             Implausible++;
             state.Plausible = 0;
@@ -224,9 +224,8 @@ internal sealed class SensorWatch(SensorFaultOptions options)
 
     private struct PerChannel
     {
-        public PerChannel()
-        {
-        }
+        public readonly double Least;
+        public readonly double Greatest;
 
         public int Samples;
         public Instant LastAt;
@@ -250,6 +249,8 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         public int Plausible;
         public Instant ImplausibleSince;
         public double ImplausibleValue;
+
+        public PerChannel(PlausibleRange range) => (Least, Greatest) = (range.From, range.To);
 
         public void Visit(StateVisitor state)
         {

@@ -17,8 +17,14 @@ internal static class MillsRatio
     {
         if (x < 2)
             return Cumulative(-x) / Density(x);
+        // What k terms leave out is about e^(−2x√(2k)): from there on it is below the last bit of the result.
+        return ByTerms(x, (int)(260 / (x * x)) + 6);
+    }
+
+    internal static double ByTerms(double x, int terms)
+    {
         var rest = x;
-        for (var k = x < 3 ? 120 : 60; k > 0; k--)
+        for (var k = terms; k > 0; k--)
             rest = x + (k / rest);
         return 1 / rest;
     }

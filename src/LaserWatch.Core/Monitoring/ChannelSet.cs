@@ -21,6 +21,9 @@ public readonly record struct ChannelSet(uint Bits)
 
     public static ChannelSet operator |(ChannelSet a, ChannelSet b) => new(a.Bits | b.Bits);
 
+    /// <summary>One bit for each canonical channel, at its index.</summary>
+    internal uint CanonicalBits => Bits & ((1u << Channel.CanonicalCount) - 1);
+
     public bool Overlaps(ChannelSet other) => (Bits & other.Bits) != 0;
 
     public bool Has(Channel channel) => (Bits & Bit(channel)) != 0;

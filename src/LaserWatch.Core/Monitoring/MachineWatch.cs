@@ -1,3 +1,4 @@
+using System.Numerics;
 using LaserWatch.Alarms;
 using LaserWatch.Detection;
 using LaserWatch.Detection.Air;
@@ -30,6 +31,9 @@ public sealed class MachineWatch
     private static readonly TimeSpan LongestTick = TimeSpan.FromMinutes(2);
     private static readonly TimeSpan LongestSettling = Dependencies.All.Max(d => d.Settling);
 
+    // What triggers which rule is the same in every watch.
+    private static uint[]? _rulesOfSignOfAll;
+
     private readonly JobBook _jobs;
     private readonly Reading _reading = new();
     private readonly SampleOrder _order = new();
@@ -43,7 +47,17 @@ public sealed class MachineWatch
     private readonly TubeCurrentStepDetector _step;
     private readonly CoolantFlowDetector _coolantFlow;
     private readonly CoolantDriftDetector _coolantDrift;
+    private readonly AirPressureLostDetector _airLost;
+    private readonly AirPressureLowDetector _airLow;
+    private readonly AirPathRestrictedDetector _airRestricted;
+    private readonly WaterTrapDetector _waterTrap;
+    private readonly TubeCurrentHighDetector _currentHigh;
+    private readonly CoolantLimitDetector _coolantHot;
+    private readonly CoolantLimitDetector _coolantCold;
+    private readonly CoolantCourseDetector _coolantCourse;
+    private readonly CondensationDetector _condensation;
     private readonly Judge[] _judges;
+    private readonly uint[] _rulesOfSign;
     private readonly Judge[] _sensorJudges;
     private readonly uint _sensorMarks;
     private readonly Judge[] _tubeJudges;
@@ -96,20 +110,23 @@ public sealed class MachineWatch
         _coolantFlow = new CoolantFlowDetector(options.Coolant);
         _coolantDrift = new CoolantDriftDetector(options.Coolant, _coolantFlow.Rise);
 
+        _airLost = new AirPressureLostDetector(_air, options.AirPressure);
+        _airLow = new AirPressureLowDetector(_air, _airBehaviour, options.AirPressure);
+        _airRestricted = new AirPathRestrictedDetector(_air, _airBehaviour, options.AirPressure);
+        _waterTrap = new WaterTrapDetector(_ledger, options.WaterTrap);
+        _currentHigh = new TubeCurrentHighDetector(options.TubeCurrent);
+        _coolantHot = new CoolantLimitDetector(options.Coolant, hot: true);
+        _coolantCold = new CoolantLimitDetector(options.Coolant, hot: false);
+        _coolantCourse = new CoolantCourseDetector(options.Coolant, _coolantDrift.Loop);
+        _condensation = new CondensationDetector(options.Coolant);
+
+        // In the order of Ask.
         _judges =
         [
-            Judged(new AirPressureLostDetector(_air, options.AirPressure)),
-            Judged(new AirPressureLowDetector(_air, _airBehaviour, options.AirPressure)),
-            Judged(new AirPathRestrictedDetector(_air, _airBehaviour, options.AirPressure)),
-            Judged(new WaterTrapDetector(_ledger, options.WaterTrap)),
-            Judged(new TubeCurrentHighDetector(options.TubeCurrent)),
-            Judged(_coolantFlow),
-            Judged(new CoolantLimitDetector(options.Coolant, hot: true)),
-            Judged(new CoolantLimitDetector(options.Coolant, hot: false)),
-            Judged(_coolantDrift),
-            Judged(new CoolantCourseDetector(options.Coolant, _coolantDrift.Loop)),
-            Judged(new CondensationDetector(options.Coolant)),
+            Judged(_airLost), Judged(_airLow), Judged(_airRestricted), Judged(_waterTrap), Judged(_currentHigh), Judged(_coolantFlow),
+            Judged(_coolantHot), Judged(_coolantCold), Judged(_coolantDrift), Judged(_coolantCourse), Judged(_condensation),
         ];
+        _rulesOfSign = _rulesOfSignOfAll ??= RulesOfSign(_judges);
         _sensorJudges =
         [
             Judged(new SensorFaultDetector(Conditions.SensorSilent, ChannelFault.Silent, _sensors)),
@@ -412,7 +429,7 @@ public sealed class MachineWatch
         var latch = new AlarmLatch(Machine, detector.Condition, _options.Alarms);
         var mark = _latches.Count < 32 ? 1u << _latches.Count : 0;
         _latches.Add(detector.Condition, latch);
-        return new Judge(detector, detector.Update, latch, detector.Triggers, mark);
+        return new Judge(detector, latch, detector.Triggers, mark);
     }
 
     private bool Take(Channel channel, Instant at, double value)
@@ -513,20 +530,60 @@ public sealed class MachineWatch
         _pendingRuns.Add(new PendingRun { At = since, Run = _runs.Current });
     }
 
+    /// <summary>For each sign, the rules at once that it triggers: a bit each, by their place.</summary>
+    private static uint[] RulesOfSign(Judge[] judges)
+    {
+        var rules = new uint[32];
+        for (var place = 0; place < judges.Length; place++)
+        {
+            for (var bits = judges[place].Triggers.Bits; bits != 0; bits &= bits - 1)
+                rules[BitOperations.TrailingZeroCount(bits)] |= 1u << place;
+        }
+
+        return rules;
+    }
+
     private void RunJudges(ChannelSet signs, Instant at)
     {
-        RunJudges(_judges, signs, at);
+        var rules = 0u;
+        for (var bits = signs.Bits; bits != 0; bits &= bits - 1)
+            rules |= _rulesOfSign[BitOperations.TrailingZeroCount(bits)];
+        for (; rules != 0; rules &= rules - 1)
+        {
+            var place = BitOperations.TrailingZeroCount(rules);
+            var verdict = Ask(place);
+            if (verdict.Judgement == Judgement.Breach || (_restless & (1u << place)) != 0)
+                Apply(_judges[place], at, verdict);
+        }
+
         // While no channel is at fault all three say that all is well, and then nobody need hear it again.
         if (_reading.Faults != 0 || (_restless & _sensorMarks) != 0)
             RunJudges(_sensorJudges, signs, at);
     }
+
+    // By name, and not by way of the list: where a dozen kinds stand behind one interface, every call is a search for its method.
+    private Verdict Ask(int place) => place switch
+    {
+        0 => _airLost.Update(_reading),
+        1 => _airLow.Update(_reading),
+        2 => _airRestricted.Update(_reading),
+        3 => _waterTrap.Update(_reading),
+        4 => _currentHigh.Update(_reading),
+        5 => _coolantFlow.Update(_reading),
+        6 => _coolantHot.Update(_reading),
+        7 => _coolantCold.Update(_reading),
+        8 => _coolantDrift.Update(_reading),
+        9 => _coolantCourse.Update(_reading),
+        10 => _condensation.Update(_reading),
+        _ => throw new ArgumentOutOfRangeException(nameof(place), place, "There is no rule at this place."),
+    };
 
     private void RunJudges(Judge[] judges, ChannelSet signs, Instant at)
     {
         foreach (ref readonly var judge in judges.AsSpan())
         {
             if (judge.Triggers.Overlaps(signs))
-                Apply(judge, at, judge.Update(_reading));
+                Apply(judge, at, judge.Detector.Update(_reading));
         }
     }
 
@@ -597,7 +654,7 @@ public sealed class MachineWatch
             if (_reading.FaultOf(sample.Channel) != ChannelFault.None || !_tube.Take(sample))
                 continue;
             foreach (ref readonly var judge in _tubeJudges.AsSpan())
-                Apply(judge, sample.At, judge.Update(_reading));
+                Apply(judge, sample.At, judge.Detector.Update(_reading));
             _coolantFlow.Rise.CurrentIsDoubted = _sagLatch.IsBreach || _stepLatch.IsBreach;
         }
     }
@@ -678,9 +735,8 @@ public sealed class MachineWatch
         RunTracker.VisitRun(state, ref _runOfTube, _jobs);
     }
 
-    /// <param name="Update">The detector's own, bound: sixteen kinds behind one interface make every call a search.</param>
     /// <param name="Mark">The rule's bit in the set of those whose latch is restless; none for a channel's limits.</param>
-    private readonly record struct Judge(IDetector Detector, Func<Reading, Verdict> Update, AlarmLatch Latch, ChannelSet Triggers, uint Mark);
+    private readonly record struct Judge(IDetector Detector, AlarmLatch Latch, ChannelSet Triggers, uint Mark);
 
     private readonly record struct Explanation(AlarmLatch Latch, Dependency Dependency, TimeSpan Settling);
 

@@ -1,3 +1,4 @@
+using System.Numerics;
 using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
 using LaserWatch.Telemetry;
@@ -18,7 +19,6 @@ internal sealed class RunDigest
 
     private readonly Kept[] _channels = [.. Channel.Canonical.Select(_ => new Kept())];
     private readonly List<UsualJob> _usual = [];
-    private readonly double[] _scratch = new double[MostSamples];
     private int _run = -1;
     private string? _job;
     private Instant _began;
@@ -47,9 +47,10 @@ internal sealed class RunDigest
         var since = run.IsRaster || reading.BeamOn is null ? _began : reading.BeamSince;
         if (reading.At.SecondsSince(since) < SettleSeconds)
             return;
-        foreach (var channel in Channel.CanonicalSpan)
+        for (var bits = fresh.CanonicalBits; bits != 0; bits &= bits - 1)
         {
-            if (fresh.Has(channel) && reading.Has(channel))
+            var channel = Channel.CanonicalSpan[BitOperations.TrailingZeroCount(bits)];
+            if (reading.Has(channel))
                 _channels[channel.Index].Add(reading[channel]);
         }
     }
@@ -57,13 +58,14 @@ internal sealed class RunDigest
     /// <summary>Median and robust standard deviation of a channel in the run, and how many samples were met; null where there were none.</summary>
     public (double Median, double Deviation, long Samples)? Of(Channel channel)
     {
-        var kept = _channels[channel.Index];
+        ref readonly var kept = ref _channels[channel.Index];
         if (kept.Count == 0)
             return null;
         var median = Middle(kept);
+        Span<double> distances = stackalloc double[kept.Count];
         for (var i = 0; i < kept.Count; i++)
-            _scratch[i] = Math.Abs(kept.Values[i] - median);
-        return (median, 1.4826 * RobustLocation.Median(_scratch.AsSpan(0, kept.Count)), kept.Met);
+            distances[i] = Math.Abs(kept.Values[i] - median);
+        return (median, 1.4826 * RobustLocation.Median(distances), kept.Met);
     }
 
     /// <summary>The mean over earlier runs of the job of their medians, and over how many; null where there were none.</summary>
@@ -78,8 +80,8 @@ internal sealed class RunDigest
         state.Walk(ref _job);
         state.Walk(ref _began);
         state.Walk(ref _last);
-        foreach (var channel in _channels)
-            channel.Visit(state);
+        for (var i = 0; i < _channels.Length; i++)
+            _channels[i].Visit(state);
         state.Walk(_usual, () => new UsualJob(), usual => usual.Visit(state));
     }
 
@@ -87,8 +89,8 @@ internal sealed class RunDigest
     {
         if (_job is not null)
             Fold(_job);
-        foreach (var channel in _channels)
-            channel.Clear();
+        for (var i = 0; i < _channels.Length; i++)
+            _channels[i].Clear();
         (_run, _began) = (run.Number, at);
     }
 
@@ -110,15 +112,17 @@ internal sealed class RunDigest
         }
     }
 
-    private double Middle(Kept kept)
+    private static double Middle(in Kept kept)
     {
-        kept.Values.AsSpan(0, kept.Count).CopyTo(_scratch);
-        return RobustLocation.Median(_scratch.AsSpan(0, kept.Count));
+        Span<double> values = stackalloc double[kept.Count];
+        kept.Values.AsSpan(0, kept.Count).CopyTo(values);
+        return RobustLocation.Median(values);
     }
 
-    private sealed class Kept
+    private struct Kept()
     {
-        public double[] Values = new double[MostSamples];
+        /// <summary>None for a channel that was never heard with the beam on.</summary>
+        public double[] Values = [];
         public int Count;
         public long Met;
         private int _stride = 1;
@@ -141,6 +145,8 @@ internal sealed class RunDigest
                 _stride = Math.Min(_stride * 2, 1 << 20);
             }
 
+            if (Values.Length == 0)
+                Values = new double[MostSamples];
             Values[Count++] = value;
             _skip = _stride - 1;
         }
@@ -154,7 +160,7 @@ internal sealed class RunDigest
             state.Walk(ref Met);
             state.Walk(ref _stride);
             state.Walk(ref _skip);
-            if (state.IsLoading && (Values.Length != MostSamples || Count is < 0 or > MostSamples || _stride < 1))
+            if (state.IsLoading && (Values.Length is not (0 or MostSamples) || Count < 0 || Count > Values.Length || _stride < 1))
                 StateVisitor.Refuse();
         }
     }

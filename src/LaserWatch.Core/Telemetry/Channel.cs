@@ -30,7 +30,7 @@ public sealed class Channel
     public static readonly Channel AmbientHumidity = new(9, "ambient_humidity", "%RH");
     public static readonly Channel Runtime = new(10, "runtime", "h");
 
-    private const int CanonicalCount = 11;
+    internal const int CanonicalCount = 11;
 
     private static readonly Channel[] InOrder = new Channel[CanonicalCount]
     {

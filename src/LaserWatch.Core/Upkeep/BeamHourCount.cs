@@ -13,6 +13,7 @@ namespace LaserWatch.Upkeep;
 internal sealed class BeamHourCount
 {
     private const int MostMarks = 400;
+    private const int MarksAtFirst = 8;
     private const long NanosecondsPerDay = 86_400_000_000_000;
     private const double LongestHoldSeconds = 120;
 
@@ -28,9 +29,9 @@ internal sealed class BeamHourCount
     private Instant? _meterAt;
     private Instant? _at;
     private bool _on;
-    private double[] _markDays = new double[MostMarks];
-    private double[] _markOwn = new double[MostMarks];
-    private double[] _markMetered = new double[MostMarks];
+    private double[] _markDays = new double[MarksAtFirst];
+    private double[] _markOwn = new double[MarksAtFirst];
+    private double[] _markMetered = new double[MarksAtFirst];
     private int _marks;
 
     /// <summary>What both counts stood at, at one moment; hours.</summary>
@@ -114,7 +115,7 @@ internal sealed class BeamHourCount
         state.Walk(ref _markDays);
         state.Walk(ref _markOwn);
         state.Walk(ref _markMetered);
-        if (_marks < 0 || _marks > MostMarks || _markDays.Length != MostMarks || _markOwn.Length != MostMarks || _markMetered.Length != MostMarks)
+        if (_marks < 0 || _marks > _markDays.Length || _markDays.Length is 0 or > MostMarks || _markOwn.Length != _markDays.Length || _markMetered.Length != _markDays.Length)
             StateVisitor.Refuse();
     }
 
@@ -128,6 +129,14 @@ internal sealed class BeamHourCount
             for (var i = 0; i < MostMarks / 2; i++)
                 (_markDays[i], _markOwn[i], _markMetered[i]) = (_markDays[2 * i], _markOwn[2 * i], _markMetered[2 * i]);
             _marks = MostMarks / 2;
+        }
+
+        if (_marks == _markDays.Length)
+        {
+            var size = Math.Min(2 * _marks, MostMarks);
+            Array.Resize(ref _markDays, size);
+            Array.Resize(ref _markOwn, size);
+            Array.Resize(ref _markMetered, size);
         }
 
         (_markDays[_marks], _markOwn[_marks], _markMetered[_marks]) = (at.UnixNanoseconds / (double)NanosecondsPerDay, _own, _metered);

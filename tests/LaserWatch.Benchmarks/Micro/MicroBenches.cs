@@ -19,7 +19,7 @@ internal static class MicroBenches
     public static bool Run(bool smoke)
     {
         var config = ManualConfig.CreateEmpty()
-            .AddJob((smoke ? Job.Dry : Job.ShortRun).WithToolchain(InProcessEmitToolchain.Instance))
+            .AddJob((smoke ? Job.Dry : Job.ShortRun.WithWarmupCount(8).WithIterationCount(8)).WithToolchain(InProcessEmitToolchain.Instance))
             .AddDiagnoser(MemoryDiagnoser.Default)
             .AddColumnProvider(DefaultColumnProviders.Descriptor, DefaultColumnProviders.Statistics, DefaultColumnProviders.Metrics)
             .AddExporter(MarkdownExporter.GitHub)

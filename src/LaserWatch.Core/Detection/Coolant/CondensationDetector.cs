@@ -11,7 +11,7 @@ internal sealed class CondensationDetector(CoolantOptions options) : IDetector
 {
     private static readonly TimeSpan Oldest = TimeSpan.FromMinutes(15);
 
-    private readonly DelayedSwitch _switch = new();
+    private DelayedSwitch _switch;
     private double _room = double.NaN;
     private double _humidity;
     private double _dewPoint;

@@ -20,8 +20,8 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
     private const double PracticallyNone = 0.25;
     private const double BeamGapSeconds = 30;
 
-    private readonly DelayedSwitch _low = new();
-    private readonly DelayedSwitch _none = new();
+    private DelayedSwitch _low;
+    private DelayedSwitch _none;
     private double[] _minutes = [];
     private double _sum;
     private int _count;

@@ -8,7 +8,7 @@ namespace LaserWatch.Detection.Coolant;
 /// <summary>The coolant is outside its working limits: entering the tube where that is measured, else leaving it.</summary>
 internal sealed class CoolantLimitDetector(CoolantOptions options, bool hot) : IDetector
 {
-    private readonly DelayedSwitch _switch = new();
+    private DelayedSwitch _switch;
 
     public string Condition => hot ? Conditions.CoolantHot : Conditions.CoolantCold;
 

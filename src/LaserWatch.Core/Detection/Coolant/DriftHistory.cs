@@ -20,7 +20,7 @@ internal sealed class DriftHistory
     private const int Before = 320;
 
     private double[] _lately = new double[Lately * Fields];
-    private double[] _before = new double[Before * Fields];
+    private double[] _before = [];
     private int _latelyCount;
     private int _beforeCount;
 
@@ -55,8 +55,8 @@ internal sealed class DriftHistory
         state.Walk(ref _before);
         state.Walk(ref _latelyCount);
         state.Walk(ref _beforeCount);
-        if (state.IsLoading && (_lately.Length != Lately * Fields || _before.Length != Before * Fields
-            || _latelyCount is < 0 or > Lately || _beforeCount is < 0 or > Before))
+        if (state.IsLoading && (_lately.Length != Lately * Fields || _before.Length > Before * Fields
+            || _latelyCount is < 0 or > Lately || _beforeCount < 0 || _beforeCount * Fields > _before.Length))
             StateVisitor.Refuse();
     }
 
@@ -68,6 +68,9 @@ internal sealed class DriftHistory
             _beforeCount--;
         }
 
+        // By and by: a hundred hours of use are a long time to pay for at once.
+        if (_beforeCount * Fields == _before.Length)
+            Array.Resize(ref _before, Math.Min(Math.Max(2 * _before.Length, 16 * Fields), Before * Fields));
         var into = _before.AsSpan(_beforeCount * Fields, Fields);
         into.Clear();
         for (var i = 0; i < Merged; i++)

@@ -16,15 +16,18 @@ public sealed class HealthSeries
     private const double DayMostApart = 0.6;
     private const double WeekMostApart = 7;
 
+    // A machine that has just begun must not pay for years.
+    private const int AtFirst = 8;
+
     private const int Most = MostStints + MostDays + MostWeeks + 4;
 
-    private readonly double[] _days = new double[Most];
-    private readonly double[] _ratios = new double[Most];
-    private readonly double[] _variances = new double[Most];
+    private double[] _days = new double[AtFirst];
+    private double[] _ratios = new double[AtFirst];
+    private double[] _variances = new double[AtFirst];
 
     // 0: a single stint; 1: the stints of a day; more: the days of a week.
-    private readonly double[] _daysWithin = new double[Most];
-    private readonly double[] _powers = new double[Most];
+    private double[] _daysWithin = new double[AtFirst];
+    private double[] _powers = new double[AtFirst];
     private int _count;
 
     /// <summary>Times, in days since 1970, rising.</summary>
@@ -50,6 +53,7 @@ public sealed class HealthSeries
 
     internal void Add(Instant at, double ratio, double variance, double power)
     {
+        Grow(_count + 1);
         Set(_count++, ToDays(at), ratio, variance, 0, power);
         var (stints, days, firstDay) = (0, 0, 0);
         for (var i = _count - 1; i >= 0; i--)
@@ -99,6 +103,7 @@ public sealed class HealthSeries
         state.Walk(ref _count);
         if (_count is < 0 or > Most)
             StateVisitor.Refuse();
+        Grow(_count);
         for (var i = 0; i < _count; i++)
         {
             state.Walk(ref _days[i]);
@@ -127,6 +132,18 @@ public sealed class HealthSeries
 
         Set(first, days / weights, ratios / weights, 1 / weights, ofDays ? Math.Max(last - first + 1, 2) : 1, powers / weights);
         Remove(first + 1, last - first);
+    }
+
+    private void Grow(int count)
+    {
+        if (count <= _days.Length)
+            return;
+        var size = Math.Min(Math.Max(count, 2 * _days.Length), Most);
+        Array.Resize(ref _days, size);
+        Array.Resize(ref _ratios, size);
+        Array.Resize(ref _variances, size);
+        Array.Resize(ref _daysWithin, size);
+        Array.Resize(ref _powers, size);
     }
 
     private void Set(int place, double days, double ratio, double variance, double within, double power) =>

@@ -8,7 +8,7 @@ namespace LaserWatch.Detection.Tube;
 /// <summary>Tube current is above the tube's rated working current.</summary>
 internal sealed class TubeCurrentHighDetector(TubeCurrentOptions options) : IDetector
 {
-    private readonly DelayedSwitch _switch = new();
+    private DelayedSwitch _switch;
 
     public string Condition => Conditions.TubeCurrentHigh;
 
