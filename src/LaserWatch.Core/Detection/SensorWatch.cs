@@ -126,11 +126,13 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     {
         for (var i = 0; i < _channels.Length; i++)
             _channels[i].Visit(state);
-        _heardSince = Instant.MinValue;
+        TakeNoShortcut();
         var implausible = Implausible;
         state.Walk(ref implausible);
         Implausible = implausible;
     }
+
+    internal void TakeNoShortcut() => _heardSince = Instant.MinValue;
 
     public static bool SpeaksRegularly(Channel channel) =>
         channel.IsCanonical && channel != Channel.Lasing && channel != Channel.Power && channel != Channel.Runtime;

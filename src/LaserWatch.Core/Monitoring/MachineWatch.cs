@@ -617,6 +617,13 @@ public sealed class MachineWatch
 
     private void LookAtAllLatches() => (_restless, _latchesWait) = (uint.MaxValue, true);
 
+    /// <summary>For the next call nothing is known to be at rest: every latch and every channel is asked. What comes of it must be the same.</summary>
+    internal void TakeNoShortcut()
+    {
+        LookAtAllLatches();
+        _sensors.TakeNoShortcut();
+    }
+
     // At once after each change, and causes are judged before their effects: what is explained is not told first.
     private void Relate(Instant at)
     {
@@ -651,7 +658,7 @@ public sealed class MachineWatch
                 BeginRunsOfTube(sample.At);
             FollowAnnotationsOfTube(sample.At);
 
-            if (_reading.FaultOf(sample.Channel) != ChannelFault.None || !_tube.Take(sample))
+            if (_tube.Ignores(sample) || _reading.FaultOf(sample.Channel) != ChannelFault.None || !_tube.Take(sample))
                 continue;
             foreach (ref readonly var judge in _tubeJudges.AsSpan())
                 Apply(judge, sample.At, judge.Detector.Update(_reading));

@@ -33,6 +33,8 @@ internal sealed class BeamHourCount
     private double[] _markOwn = new double[MarksAtFirst];
     private double[] _markMetered = new double[MarksAtFirst];
     private int _marks;
+    private long _dayFrom;
+    private long _dayTo;
 
     /// <summary>What both counts stood at, at one moment; hours.</summary>
     public readonly record struct Stand(double Own, double Metered);
@@ -60,8 +62,15 @@ internal sealed class BeamHourCount
                 _own += Math.Min(at.SecondsSince(last), LongestHoldSeconds) / 3600;
         }
 
-        if (_at is not { } before || Day(before) != Day(at))
-            Mark(at);
+        if (at.UnixNanoseconds < _dayFrom || at.UnixNanoseconds >= _dayTo || _at is null)
+        {
+            if (_at is not { } before || Day(before) != Day(at))
+                Mark(at);
+            // Until this day is over nothing need be divided; days before 1970 are not worth it.
+            var day = Day(at);
+            (_dayFrom, _dayTo) = day <= 0 ? (0, 0) : (day * NanosecondsPerDay, (day + 1) * NanosecondsPerDay);
+        }
+
         (_at, _on) = (at, on);
     }
 
@@ -105,6 +114,7 @@ internal sealed class BeamHourCount
         var began = Began;
         state.Walk(ref began);
         Began = began;
+        (_dayFrom, _dayTo) = (0, 0);
         state.Walk(ref _own);
         state.Walk(ref _metered);
         state.Walk(ref _meter);

@@ -3,6 +3,8 @@ using System.Globalization;
 using LaserWatch.Configuration;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
+using LaserWatch.Payloads;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Benchmarks.Speed;
 
@@ -22,8 +24,9 @@ internal static class Growth
         var days = new RecordedDays(working, SimulatedShop.EightChannelsEachSecond("bay1", 1, working));
         List<Figure> figures =
         [
-            Time("one machine to a thousand: time a sample, a second's samples together", days, days.Play, whole, stop),
-            Time("one machine to a thousand: time a sample, each by itself", days, days.PlayOneByOne, whole, stop),
+            Time("one machine to a thousand: time a sample in the rules, a second's samples together", _ => (n, _, watch, later) => days.Play(n, watch, later), whole, stop),
+            Time("one machine to a thousand: time a sample in the rules, each by itself", _ => (n, _, watch, later) => days.PlayOneByOne(n, watch, later), whole, stop),
+            Time("one machine to a thousand: time a sample from its message to the verdict", shop => FromMessages(days, shop), whole, stop),
             Memory(days, whole ? 50 : 5, 1, "a working day", stop),
         ];
         if (whole)
@@ -31,13 +34,24 @@ internal static class Growth
         return Task.FromResult<IReadOnlyList<Figure>>(figures);
     }
 
-    private static Figure Time(string what, RecordedDays days, Func<int, MachineWatch, TimeSpan, int> play, bool whole, CancellationToken stop)
+    private delegate int Player(int number, int machine, MachineWatch watch, TimeSpan later);
+
+    private static Player FromMessages(RecordedDays days, Shop shop)
+    {
+        var decoder = new MessageDecoder(PayloadOptions.Default, [], [], new ChannelTable());
+        var decoded = new DecodedMessage();
+        var topics = shop.Machines.Select(m => Channel.Canonical.Select(c => $"{PayloadOptions.Default.Root}/{m.Machine}/{c.Name}").ToArray()).ToArray();
+        return (n, machine, _, later) => days.PlayMessages(n, shop, topics[machine], decoder, decoded, later);
+    }
+
+    private static Figure Time(string what, Func<Shop, Player> playerOf, bool whole, CancellationToken stop)
     {
         var machines = whole ? 1000 : 50;
         // From within the day: beginnings are cheap.
         var (first, seconds) = (3000, whole ? 300 : 60);
         var shop = NewShop();
         var watches = Enumerable.Range(0, machines).Select(i => shop.Find($"bay{i}")!).ToArray();
+        var play = playerOf(shop);
         int[] groups = [1, 10, 100, machines];
         var best = Enumerable.Repeat(double.MaxValue, groups.Length).ToArray();
         var later = TimeSpan.Zero;
@@ -63,7 +77,7 @@ internal static class Growth
             100 * growth, Goal.AtMost(20, "%"), (-60, 500));
     }
 
-    private static long InTurns(MachineWatch[] watches, int together, int first, int seconds, Func<int, MachineWatch, TimeSpan, int> play, TimeSpan later)
+    private static long InTurns(MachineWatch[] watches, int together, int first, int seconds, Player play, TimeSpan later)
     {
         var samples = 0L;
         for (var from = 0; from < watches.Length; from += together)
@@ -71,7 +85,7 @@ internal static class Growth
             for (var second = first; second < first + seconds; second++)
             {
                 for (var i = from; i < Math.Min(from + together, watches.Length); i++)
-                    samples += play(second, watches[i], later);
+                    samples += play(second, i, watches[i], later);
             }
         }
 

@@ -1,6 +1,9 @@
+using System.Globalization;
+using System.Text;
 using LaserWatch.Demo;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
+using LaserWatch.Payloads;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Benchmarks.Speed;
@@ -49,5 +52,28 @@ internal sealed class RecordedDays
         return moment.Values.Length;
     }
 
-    private sealed record Moment(Instant At, JobEvent[] Jobs, ChannelValue[] Values);
+    /// <summary>As <see cref="PlayOneByOne"/>, from the messages that bring the samples: a topic for each channel of the machine, its value as text.</summary>
+    public int PlayMessages(int number, Shop shop, string[] topics, MessageDecoder decoder, DecodedMessage into, TimeSpan later)
+    {
+        var moment = _moments[number];
+        var at = moment.At + later;
+        MachineWatch? watch = null;
+        for (var i = 0; i < moment.Values.Length; i++)
+        {
+            decoder.Decode(topics[moment.Values[i].Channel.Index], moment.Texts[i], at, into);
+            watch = shop.Find(into.Machine!)!;
+            var sample = into.Samples[0];
+            watch.Observe(sample.At, [new ChannelValue(sample.Channel, sample.Value)]);
+        }
+
+        foreach (var job in moment.Jobs)
+            watch?.Observe(job with { At = job.At + later });
+        watch?.Tick(at);
+        return moment.Values.Length;
+    }
+
+    private sealed record Moment(Instant At, JobEvent[] Jobs, ChannelValue[] Values)
+    {
+        public byte[][] Texts { get; } = [.. Values.Select(v => Encoding.UTF8.GetBytes(v.Value.ToString(CultureInfo.InvariantCulture)))];
+    }
 }

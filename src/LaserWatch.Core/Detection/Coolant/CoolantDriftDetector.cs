@@ -13,6 +13,11 @@ internal sealed class CoolantDriftDetector(CoolantOptions options, RiseWatch ris
 
     private const double LeastWeightTold = 0.02;
 
+    private double _measured = double.NaN;
+    private double _shift;
+    private double _value;
+    private double _limit;
+
     public string Condition => Conditions.CoolantDrift;
 
     /// <summary>The learned loop and its test.</summary>
@@ -27,8 +32,15 @@ internal sealed class CoolantDriftDetector(CoolantOptions options, RiseWatch ris
         Loop.Follow(reading);
         if (!Loop.IsTaught || !Loop.Test.HasJudged)
             return default;
-        var limit = Loop.Measured - Loop.Test.Shift + (Math.Sign(Loop.Test.Shift) * options.LeastDriftKelvins);
-        return new Verdict(Loop.Test.IsDrifting ? Judgement.Breach : Judgement.Normal, Math.Round(Loop.Measured, 2), Math.Round(limit, 2));
+        // Both move only when a block of minutes is judged, and are asked for with every sample.
+        if (Loop.Measured != _measured || Loop.Test.Shift != _shift)
+        {
+            (_measured, _shift) = (Loop.Measured, Loop.Test.Shift);
+            _value = Math.Round(_measured, 2);
+            _limit = Math.Round(_measured - _shift + (Math.Sign(_shift) * options.LeastDriftKelvins), 2);
+        }
+
+        return new Verdict(Loop.Test.IsDrifting ? Judgement.Breach : Judgement.Normal, _value, _limit);
     }
 
     public Finding Explain(Reading reading, Verdict verdict)

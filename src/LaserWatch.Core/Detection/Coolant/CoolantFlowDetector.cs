@@ -43,9 +43,9 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
         // A flow sensor that is believed knows better than a balance of heats that are not measured.
         _byHeatAlone = Rise.IsLow && !reading.Has(Channel.CoolantFlow);
         if (_byHeatAlone)
-            return new Verdict(Judgement.Breach, Percent(Rise.FlowRatio), 100 * (1 - options.FlowTolerance));
+            return new Verdict(Judgement.Breach, Rise.FlowPercent, 100 * (1 - options.FlowTolerance));
         return measured.Judgement == Judgement.Undecided && Rise.IsTaught && !reading.Has(Channel.CoolantFlow)
-            ? new Verdict(Judgement.Normal, Percent(Rise.FlowRatio), 100 * (1 - options.FlowTolerance))
+            ? new Verdict(Judgement.Normal, Rise.FlowPercent, 100 * (1 - options.FlowTolerance))
             : measured;
     }
 
@@ -85,7 +85,7 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
         {
             evidence.Add(new Evidence("rise_at_like_load_ratio", Math.Round(ratio, 3)));
             evidence.Add(new Evidence("rise_ratio_standard_error", Math.Round(Rise.RatioError, 3)));
-            evidence.Add(new Evidence("flow_by_heat_balance_percent", Math.Round(Percent(Rise.FlowRatio) ?? 0, 1)));
+            evidence.Add(new Evidence("flow_by_heat_balance_percent", Math.Round(Rise.FlowPercent ?? 0, 1)));
             evidence.Add(new Evidence("usual_rise_at_full_load_kelvins", Math.Round(Rise.KelvinsAtFullLoad, 2)));
         }
 
@@ -130,8 +130,6 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
         state.Walk(ref _byHeatAlone);
         Rise.Visit(state);
     }
-
-    private static double? Percent(double? ratio) => ratio is { } r ? Math.Round(100 * r, 1) : null;
 
     private double? Limit => (_usual * (1 - options.FlowTolerance), options.LeastFlowLitresPerMinute) switch
     {

@@ -38,6 +38,8 @@ internal sealed class RiseWatch(CoolantOptions options)
     private double _l, _ll, _e, _le, _ee;
     private int _clear;
     private double _lateLoad, _lateError;
+    private double? _flowPercent;
+    private bool _flowPercentIsOld = true;
 
     /// <summary>By the heat balance the flow is lower than tolerated.</summary>
     public bool IsLow { get; private set; }
@@ -50,6 +52,17 @@ internal sealed class RiseWatch(CoolantOptions options)
 
     /// <summary>Flow as a fraction of the usual one, since the change if one is told, else over the last minutes; null where not known.</summary>
     public double? FlowRatio => RatioNow is { } ratio ? HeatBalance.FlowRatio(1, ratio) : null;
+
+    /// <summary><see cref="FlowRatio"/> in percent, to a tenth. It moves only when a minute is judged, and is asked for with every sample.</summary>
+    public double? FlowPercent
+    {
+        get
+        {
+            if (_flowPercentIsOld)
+                (_flowPercent, _flowPercentIsOld) = (FlowRatio is { } ratio ? Math.Round(100 * ratio, 1) : null, false);
+            return _flowPercent;
+        }
+    }
 
     /// <summary>Rise per load against the learned one.</summary>
     public double? RatioNow
@@ -125,6 +138,7 @@ internal sealed class RiseWatch(CoolantOptions options)
         var used = reading.BeamLastOn is { } on && at.SecondsSince(on) < 3 * BlockSeconds;
         if (_inBefore is { } before && used && _kind != HeatLoadKind.None)
             Take(_rise / _seconds, _load / _seconds, inlet - before);
+        _flowPercentIsOld = true;
         _inBefore = inlet;
         Begin(at, kind);
         return true;
@@ -134,6 +148,7 @@ internal sealed class RiseWatch(CoolantOptions options)
     public void Restart()
     {
         _fit.Loosen([1, 0.5, 0.1]);
+        _flowPercentIsOld = true;
         IsLow = false;
         Forget();
         (_lateLoad, _lateError) = (0, 0);
@@ -141,6 +156,7 @@ internal sealed class RiseWatch(CoolantOptions options)
 
     public void Visit(StateVisitor state)
     {
+        _flowPercentIsOld = true;
         _fit.Visit(state);
         state.Walk(ref _start);
         state.Walk(ref _last);

@@ -40,6 +40,9 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
     /// <summary>The run the samples belong to.</summary>
     public Run? Run => _run;
 
+    /// <summary>The time of the newest sample taken.</summary>
+    public Instant Clock => _clock;
+
     /// <summary>A new run, or none: nothing that was pending passes over the border.</summary>
     public void Begin(Run? run)
     {

@@ -13,6 +13,8 @@ namespace LaserWatch.Detection.Tube;
 /// <param name="withCourses">False where nobody asks for <see cref="Top"/> and <see cref="Below"/>: comparing their models is most of the work of years.</param>
 internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, JobBook jobs, bool withCourses = true)
 {
+    private static readonly ChannelSet Heeded = ChannelSet.Of(Channel.TubeCurrent, Channel.Power, Channel.Lasing, Channel.CoolantIn);
+
     private const int MostInBlock = 30;
     private const int LeastInBlock = 8;
     private const double BlockSeconds = 60;
@@ -106,6 +108,9 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     public bool IsLearning => Baseline.IsLearning(_steady.BeamSeconds);
 
     public void Begin(Run? run) => _steady.Begin(run);
+
+    /// <summary>The sample would change nothing: it is of a channel that says nothing of the tube, and its time is known already.</summary>
+    public bool Ignores(in Sample sample) => !Heeded.Has(sample.Channel) && sample.At == _steady.Clock;
 
     /// <summary>Takes the next sample in time order; true where a block was closed by it.</summary>
     public bool Take(in Sample sample)
