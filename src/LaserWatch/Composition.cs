@@ -89,6 +89,7 @@ public static class Composition
         services.AddSingleton<LifePing>();
         services.AddSingleton<HealthWorker>();
         services.AddHostedService(s => s.GetRequiredService<HealthWorker>());
+        services.AddHostedService<StartMemory>();
     }
 
     private static ChannelTable DeclaredChannels(LaserWatchOptions options)

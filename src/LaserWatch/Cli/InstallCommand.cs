@@ -1,4 +1,5 @@
 using System.CommandLine;
+using System.Runtime.CompilerServices;
 using LaserWatch.Install;
 
 namespace LaserWatch.Cli;
@@ -130,6 +131,10 @@ public static class InstallCommand
             return File.Exists(named) ? Path.GetFullPath(named)
                 : throw new CommandException(ExitCode.BadUsage, $"--program {named}: there is no such file.");
         }
+
+        // The small build is one program and the native libraries of its packages, which are found beside it alone.
+        if (!RuntimeFeature.IsDynamicCodeSupported)
+            throw new CommandException(ExitCode.BadUsage, "this is the small build, whose libraries lie beside it: installing needs the full build; name that with --program, or run this one in its folder.");
 
         // A build's own executable starts the libraries that lie beside it, and is nothing without them.
         return !File.Exists(Path.Combine(AppContext.BaseDirectory, "laserwatch.dll")) && Environment.ProcessPath is { } own ? own
