@@ -6,6 +6,9 @@ using LaserWatch.Benchmarks.Speed;
 var benches = string.Join(" | ", Bench.All.Select(b => b.Name));
 var usage = $"usage: dotnet run -c Release --project tests/LaserWatch.Benchmarks -- (detectors | store [--days N] | micro [--smoke] | speed [{benches} …] [--smoke]) [--out FILE]";
 
+if (args is [Yardstick.Word, var kind, var port])
+    return await Yardstick.RunAsync(kind, int.Parse(port, CultureInfo.InvariantCulture));
+
 string? file = null;
 var rest = args;
 if (rest is [.., "--out", var named])

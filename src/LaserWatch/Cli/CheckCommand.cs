@@ -204,7 +204,7 @@ public static class CheckCommand
             options.TopicRules(), options.Input.MaxPayloadBytes);
         var inbox = System.Threading.Channels.Channel.CreateUnbounded<RawMessage>();
         using var end = CancellationTokenSource.CreateLinkedTokenSource(stop);
-        var running = link.RunAsync(inbox.Writer, end.Token);
+        var running = link.RunAsync(inbox, end.Token);
         try
         {
             while (!link.IsConnected && !running.IsCompleted)

@@ -1,5 +1,5 @@
-using System.Buffers;
 using System.Net.Sockets;
+using System.Text;
 using System.Threading.Channels;
 using LaserWatch.Configuration;
 using Microsoft.Extensions.Logging.Abstractions;
@@ -15,10 +15,10 @@ public sealed class AgentCall : IAsyncDisposable
 
     private AgentCall()
     {
-        _connection.Receive((message, _, acknowledge) =>
+        _connection.Receive((in message, acknowledge) =>
         {
             acknowledge?.Invoke();
-            _heard.Writer.TryWrite((message.Topic, message.Payload.ToArray()));
+            _heard.Writer.TryWrite((Encoding.UTF8.GetString(message.Topic), message.Payload.ToArray()));
         });
     }
 

@@ -1,5 +1,6 @@
 using System.Buffers;
 using System.Security.Authentication;
+using System.Text;
 using Microsoft.Extensions.Logging;
 using MQTTnet;
 using MQTTnet.Packets;
@@ -14,15 +15,22 @@ namespace LaserWatch.Mqtt;
 /// </remarks>
 internal sealed class BrokerConnection : IAsyncDisposable
 {
-    private readonly IMqttClient _client = new MqttClientFactory().CreateMqttClient();
-    private readonly AcknowledgementLine<MqttApplicationMessageReceivedEventArgs> _line = new();
+    private const int MostReceiptsAtOnce = 256;
+
+    private readonly BufferedAdapters _adapters;
+    private readonly IMqttClient _client;
+    private readonly AcknowledgementLine<Receipt> _line = new();
     private readonly TaskCompletionSource<Exception?> _ended = new(TaskCreationOptions.RunContinuationsAsynchronously);
     private readonly ILogger _logger;
     private Task _acknowledging = Task.CompletedTask;
 
-    public BrokerConnection(ILogger logger)
+    /// <param name="readAhead">Bytes to read at once; more where many messages come.</param>
+    /// <param name="gate">Holds up the reading; null: nothing does.</param>
+    public BrokerConnection(ILogger logger, int readAhead = 1024, InboxGate? gate = null)
     {
         _logger = logger;
+        _adapters = new(readAhead, gate);
+        _client = new MqttClientFactory().CreateMqttClient(_adapters);
         _client.DisconnectedAsync += args =>
         {
             // The reason it gives is unreliable; it also comes for connections that never were.
@@ -41,24 +49,21 @@ internal sealed class BrokerConnection : IAsyncDisposable
 
     public bool IsConnected => _client.IsConnected;
 
-    /// <summary>Calls <paramref name="receive"/> for each message, with the call that acknowledges it (null at QoS 0).</summary>
-    public void Receive(Action<MqttApplicationMessage, ushort, Action?> receive) =>
-        _client.ApplicationMessageReceivedAsync += args =>
+    /// <summary>Calls <paramref name="receive"/> for each message. To be called before the connection is opened.</summary>
+    public void Receive(PublishHandler receive) =>
+        _adapters.Take = (in message) =>
         {
-            args.AutoAcknowledge = false;
-            var acknowledge = args.ApplicationMessage.QualityOfServiceLevel == MqttQualityOfServiceLevel.AtMostOnce ? null : _line.Join(args);
+            var acknowledge = message.Quality == 0 ? null : _line.Join(new(message.PacketId, IsFirstOfTwo: message.Quality == 2));
             try
             {
-                receive(args.ApplicationMessage, args.PacketIdentifier, acknowledge);
+                receive(message, acknowledge);
             }
             catch (Exception fault)
             {
-                // The library would swallow it, and the message would hold its place in the window for ever.
-                _logger.MessageHandlerFailed(args.ApplicationMessage.Topic, fault);
+                // It would end the connection, and the message would come again and end the next.
+                _logger.MessageHandlerFailed(Encoding.UTF8.GetString(message.Topic), fault);
                 acknowledge?.Invoke();
             }
-
-            return Task.CompletedTask;
         };
 
     /// <summary>True where the broker kept our session, with its subscriptions and what waits in it.</summary>
@@ -170,17 +175,22 @@ internal sealed class BrokerConnection : IAsyncDisposable
         await _acknowledging;
     }
 
+    /// <summary>Sends what is ready, all that is ready in one write; past the library, which would make a write of each.</summary>
     private async Task AcknowledgeAsync()
     {
-        await foreach (var args in _line.Ready.ReadAllAsync())
+        var packets = new byte[MostReceiptsAtOnce * Receipt.Bytes];
+        while (await _line.Ready.WaitToReadAsync())
         {
+            var length = 0;
+            for (; length < packets.Length && _line.Ready.TryRead(out var receipt); length += Receipt.Bytes)
+                receipt.Write(packets.AsSpan(length));
             try
             {
-                await args.AcknowledgeAsync(CancellationToken.None);
+                await _adapters.Channel!.WriteAsync(new ReadOnlySequence<byte>(packets, 0, length), isEndOfPacket: true, CancellationToken.None);
             }
             catch (Exception e) when (e is not OutOfMemoryException)
             {
-                // The connection is gone, whatever the library calls it: the broker will send the message again.
+                // The connection is gone, whatever the library calls it: the broker will send the messages again.
                 _logger.AcknowledgementLost(e.Message);
                 return;
             }

@@ -95,12 +95,13 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
 
     public void Announce(string machine) => _announced.TryAdd(machine, 0);
 
-    public async Task RunAsync(ChannelWriter<RawMessage> inbox, CancellationToken stop)
+    public async Task RunAsync(Channel<RawMessage> inbox, CancellationToken stop)
     {
-        _inbox = inbox;
+        _inbox = inbox.Writer;
         _accounts.RequirePasswords();
         using var listener = new SensorListener(
-            _address, Port, _options.Tls is null ? null : new ServerCertificate(_options.Tls, _time, _logger), _mostPacketBytes, _time, _logger);
+            _address, Port, _options.Tls is null ? null : new ServerCertificate(_options.Tls, _time, _logger), _mostPacketBytes,
+            new InboxGate(inbox.Reader, _time), _time, _logger);
         using var server = Build(listener);
         try
         {
@@ -225,7 +226,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         if (_door.Admit(args) is not { } rights)
             return Task.CompletedTask;
         var id = string.IsNullOrEmpty(args.ClientId) ? args.AssignedClientIdentifier : args.ClientId;
-        var connection = new SensorConnection(args.ChannelAdapter, args.RemoteEndPoint, id, rights);
+        var connection = new SensorConnection((NamingChannel)args.ChannelAdapter, args.RemoteEndPoint, id, rights);
         if (_byEndPoint.TryRemove(args.RemoteEndPoint, out var before))
             before.Close();
         _byEndPoint[args.RemoteEndPoint] = connection;
@@ -270,7 +271,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         }
 
         var raw = new RawMessage(
-            message.Topic, message.Payload.ToArray(), Instant.From(_time.GetUtcNow()), SessionOf(args.ClientId, rights!),
+            message.Topic, Whole(message.Payload), Instant.From(_time.GetUtcNow()), SessionOf(args.ClientId, rights!),
             acknowledge is null ? (ushort)0 : packet!.PacketIdentifier, packet?.Dup ?? false, Retained: false, acknowledge, rights);
         if (_inbox!.TryWrite(raw))
         {
@@ -294,6 +295,9 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
             _logger.AcknowledgementLost(e.Message);
         }
     }
+
+    /// <summary>The payload where it is: the library reads each packet into an array of its own, and never uses it again.</summary>
+    private static ReadOnlyMemory<byte> Whole(in ReadOnlySequence<byte> payload) => payload.IsSingleSegment ? payload.First : payload.ToArray();
 
     private static Task InjectAsync(MqttServer server, string topic, ReadOnlyMemory<byte> payload, bool retain, CancellationToken stop) =>
         server.InjectApplicationMessage(

@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Threading.Channels;
 
 namespace LaserWatch.Mqtt;
@@ -6,8 +7,9 @@ namespace LaserWatch.Mqtt;
 public interface IBrokerLink : IAsyncDisposable
 {
     /// <summary>Connects or starts listening, and goes on until stopped: reconnects by itself, with growing waits.</summary>
+    /// <param name="inbox">Bounded. Links write, and look how much waits in it.</param>
     /// <remarks>On stop says <c>offline</c> for every machine announced and then good-bye; takes little more than 1 s for it.</remarks>
-    Task RunAsync(ChannelWriter<RawMessage> inbox, CancellationToken stop);
+    Task RunAsync(Channel<RawMessage> inbox, CancellationToken stop);
 
     /// <summary>Publishes at QoS 1; returns once the broker has it.</summary>
     /// <exception cref="IOException">It cannot be handed over now.</exception>
@@ -32,12 +34,21 @@ public interface IBrokerLink : IAsyncDisposable
 }
 
 /// <summary>A message as it came off the wire.</summary>
-/// <param name="Payload">The message's own copy, safe to keep until <see cref="Acknowledge"/> is called.</param>
+/// <param name="Payload">The message's own copy, good until <see cref="GiveBack"/>.</param>
 /// <param name="Session">Names the broker session; with <paramref name="PacketId"/> it knows a delivery again.</param>
 /// <param name="PacketId">The packet identifier; 0 at QoS 0, which needs no acknowledgement.</param>
 /// <param name="SentAgain">The broker's duplicate flag.</param>
 /// <param name="Acknowledge">Tells the broker that the message is safe; called exactly once, after the commit. Never throws.</param>
+/// <param name="Rented">From the shared pool of arrays, with the payload in it; null where the payload is nobody's.</param>
 /// <param name="Sender">Who published it, as the embedded broker knows; null from an outside broker, which does not tell.</param>
 public readonly record struct RawMessage(
     string Topic, ReadOnlyMemory<byte> Payload, Telemetry.Instant Arrival, string Session, ushort PacketId, bool SentAgain,
-    bool Retained, Action? Acknowledge, ClientRights? Sender = null);
+    bool Retained, Action? Acknowledge, ClientRights? Sender = null, byte[]? Rented = null)
+{
+    /// <summary>The payload has been read for the last time. To be called once at most; who never does costs no more than the array.</summary>
+    public void GiveBack()
+    {
+        if (Rented is not null)
+            ArrayPool<byte>.Shared.Return(Rented);
+    }
+}

@@ -3,7 +3,6 @@ using System.Threading.Channels;
 using LaserWatch.Configuration;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Logging;
-using MQTTnet;
 
 namespace LaserWatch.Mqtt;
 
@@ -17,6 +16,9 @@ public sealed class MqttClientLink : IBrokerLink
 {
     private const int ShortOnesToTell = 3;
 
+    /// <summary>Some thousand messages; more saves no more.</summary>
+    private const int ReadAhead = 64 * 1024;
+
     private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(1);
 
     private readonly ConfiguredBroker _options;
@@ -26,6 +28,7 @@ public sealed class MqttClientLink : IBrokerLink
     private readonly ReconnectPolicy _policy;
     private readonly ProtocolChoice _protocol = new();
     private readonly Topics _topics;
+    private readonly TopicNames _names = new();
     private readonly PresenceLinks _presence;
     private readonly DropCount _drops;
     private readonly string _willTopic;
@@ -64,9 +67,10 @@ public sealed class MqttClientLink : IBrokerLink
 
     public void Announce(string machine) => _presence.Add(machine);
 
-    public async Task RunAsync(ChannelWriter<RawMessage> inbox, CancellationToken stop)
+    public async Task RunAsync(Channel<RawMessage> inbox, CancellationToken stop)
     {
-        using var feed = new InboxFeed(inbox);
+        using var feed = new InboxFeed(inbox.Writer);
+        var gate = new InboxGate(inbox.Reader, _time);
         using var inner = CancellationTokenSource.CreateLinkedTokenSource(stop);
         var pumping = feed.PumpAsync(inner.Token);
         var presence = Task.CompletedTask;
@@ -77,7 +81,7 @@ public sealed class MqttClientLink : IBrokerLink
         {
             while (!stop.IsCancellationRequested)
             {
-                await using var connection = new BrokerConnection(_logger);
+                await using var connection = new BrokerConnection(_logger, ReadAhead, gate);
                 try
                 {
                     await OpenAsync(connection, feed, stop);
@@ -141,7 +145,7 @@ public sealed class MqttClientLink : IBrokerLink
     {
         var five = _protocol.Five;
         var options = ConnectOptions.Build(_options, _options.ClientId, _willTopic, persistent: true, five);
-        connection.Receive((message, id, acknowledge) => Take(connection, feed, message, id, acknowledge));
+        connection.Receive((in message, acknowledge) => Take(connection, feed, message, acknowledge));
         var kept = await connection.OpenAsync(options, stop);
 
         // Once in each life of the agent even where the session was kept: the configuration may have changed meanwhile.
@@ -162,17 +166,20 @@ public sealed class MqttClientLink : IBrokerLink
     }
 
     /// <summary>Runs in the library's receiving task, one message at a time; must not wait.</summary>
-    private void Take(BrokerConnection connection, InboxFeed feed, MqttApplicationMessage message, ushort id, Action? acknowledge)
+    private void Take(BrokerConnection connection, InboxFeed feed, in PublishPacket message, Action? acknowledge)
     {
-        if (_topics.IsOurs(message.Topic))
+        var topic = _names.Of(message.Topic);
+        if (_topics.IsOurs(topic))
         {
             acknowledge?.Invoke();
             return;
         }
 
+        var rented = ArrayPool<byte>.Shared.Rent(message.Payload.Length);
+        message.Payload.CopyTo(rented);
         var raw = new RawMessage(
-            message.Topic, message.Payload.ToArray(), Instant.From(_time.GetUtcNow()), _session, id, message.Dup, message.Retain,
-            acknowledge);
+            topic, rented.AsMemory(0, message.Payload.Length), Instant.From(_time.GetUtcNow()), _session, message.PacketId, message.SentAgain,
+            message.Retained, acknowledge, Rented: rented);
         switch (feed.Offer(raw))
         {
             case Offered.Taken:

@@ -37,14 +37,23 @@ internal sealed class PacketLimit(IMqttChannel inner, int mostBytes, Action<int>
     public Task WriteAsync(ReadOnlySequence<byte> buffer, bool isEndOfPacket, CancellationToken cancellationToken) =>
         inner.WriteAsync(buffer, isEndOfPacket, cancellationToken);
 
-    public async Task<int> ReadAsync(byte[] buffer, int offset, int count, CancellationToken cancellationToken)
+    public Task<int> ReadAsync(byte[] buffer, int offset, int count, CancellationToken cancellationToken)
     {
-        var read = await inner.ReadAsync(buffer, offset, count, cancellationToken);
-        ReadAlong(buffer.AsSpan(offset, read));
-        return read;
+        var reading = inner.ReadAsync(buffer, offset, count, cancellationToken);
+        if (!reading.IsCompletedSuccessfully)
+            return ReadAlongAsync(reading, buffer, offset);
+        ReadAlong(buffer.AsSpan(offset, reading.Result));
+        return reading;
     }
 
     public void Dispose() => inner.Dispose();
+
+    private async Task<int> ReadAlongAsync(Task<int> reading, byte[] buffer, int offset)
+    {
+        var read = await reading;
+        ReadAlong(buffer.AsSpan(offset, read));
+        return read;
+    }
 
     private void ReadAlong(ReadOnlySpan<byte> bytes)
     {

@@ -1,5 +1,5 @@
+using System.Buffers;
 using System.Net;
-using MQTTnet.Adapter;
 using MQTTnet.Packets;
 using MQTTnet.Protocol;
 
@@ -11,10 +11,12 @@ namespace LaserWatch.Mqtt;
 /// this client, one commit for each message; so the library's own acknowledgements are held back and ours go out instead.
 /// </remarks>
 /// <param name="rights">Of whom it logged in as.</param>
-internal sealed class SensorConnection(IMqttChannelAdapter adapter, EndPoint endPoint, string clientId, ClientRights rights)
+internal sealed class SensorConnection(NamingChannel channel, EndPoint endPoint, string clientId, ClientRights rights)
 {
+    private const int MostReceiptsAtOnce = 64;
+
     private readonly Lock _lock = new();
-    private readonly AcknowledgementLine<MqttPacket> _line = new();
+    private readonly AcknowledgementLine<Receipt> _line = new();
     private readonly Dictionary<ushort, int> _heldBack = [];
     private readonly HashSet<ushort> _pending = [];
 
@@ -34,9 +36,7 @@ internal sealed class SensorConnection(IMqttChannelAdapter adapter, EndPoint end
     public Action? Hold(MqttPublishPacket packet)
     {
         var id = packet.PacketIdentifier;
-        MqttPacket receipt = packet.QualityOfServiceLevel == MqttQualityOfServiceLevel.AtLeastOnce
-            ? new MqttPubAckPacket { PacketIdentifier = id }
-            : new MqttPubRecPacket { PacketIdentifier = id };
+        var receipt = new Receipt(id, IsFirstOfTwo: packet.QualityOfServiceLevel == MqttQualityOfServiceLevel.ExactlyOnce);
         lock (_lock)
         {
             _heldBack[id] = _heldBack.GetValueOrDefault(id) + 1;
@@ -72,13 +72,12 @@ internal sealed class SensorConnection(IMqttChannelAdapter adapter, EndPoint end
 
     private async Task AcknowledgeAsync(Action<Exception> lost)
     {
-        await foreach (var receipt in _line.Ready.ReadAllAsync())
+        var packets = new byte[MostReceiptsAtOnce * Receipt.Bytes];
+        while (await _line.Ready.WaitToReadAsync())
         {
             try
             {
-                lock (_lock)
-                    _pending.Remove(((MqttPacketWithIdentifier)receipt).PacketIdentifier);
-                await adapter.SendPacketAsync(receipt, CancellationToken.None);
+                await channel.Wire.WriteAsync(new ReadOnlySequence<byte>(packets, 0, Gather(packets)), isEndOfPacket: true, CancellationToken.None);
             }
             catch (Exception e) when (e is not OutOfMemoryException)
             {
@@ -87,5 +86,21 @@ internal sealed class SensorConnection(IMqttChannelAdapter adapter, EndPoint end
                 return;
             }
         }
+    }
+
+    /// <summary>Writes what is ready, one after the other; the length of it.</summary>
+    private int Gather(Span<byte> packets)
+    {
+        var length = 0;
+        lock (_lock)
+        {
+            for (; length < packets.Length && _line.Ready.TryRead(out var receipt); length += Receipt.Bytes)
+            {
+                _pending.Remove(receipt.PacketId);
+                receipt.Write(packets[length..]);
+            }
+        }
+
+        return length;
     }
 }

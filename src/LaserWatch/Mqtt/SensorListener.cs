@@ -20,7 +20,8 @@ namespace LaserWatch.Mqtt;
 /// </remarks>
 /// <param name="mostPacketBytes">Of those who have said who they are; before that no packet needs more than <see cref="MostUnknownBytes"/>.</param>
 internal sealed class SensorListener(
-    IPAddress address, int port, ServerCertificate? certificate, int mostPacketBytes, TimeProvider time, ILogger logger) : IMqttServerAdapter
+    IPAddress address, int port, ServerCertificate? certificate, int mostPacketBytes, InboxGate gate, TimeProvider time, ILogger logger)
+    : IMqttServerAdapter
 {
     /// <summary>Connections in all; a shop has some tens.</summary>
     public const int MostConnections = 1000;
@@ -33,6 +34,9 @@ internal sealed class SensorListener(
 
     /// <summary>Who has shown nothing in so long is sent away.</summary>
     public static readonly TimeSpan Patience = TimeSpan.FromSeconds(10);
+
+    /// <summary>Of each connection; a sensor that sends many at once sends some hundred of them in so much.</summary>
+    private const int ReadAhead = 4 * 1024;
 
     private const int Backlog = 100;
     private const int AddressesSaid = 256;
@@ -140,10 +144,14 @@ internal sealed class SensorListener(
             await using var stream = await OpenAsync(socket, patience.Token);
             var shown = (stream as SslStream)?.RemoteCertificate as X509Certificate2;
             using var tcp = new MqttTcpChannel(stream, socket.LocalEndPoint, remote, shown);
-            using var limited = new PacketLimit(tcp, MostUnknownBytes, most => Refuse(place, $"it sent a packet of more than {most >> 10} KiB"));
+            using var buffered = new BufferedChannel(tcp, ReadAhead, gate);
+            using var limited = new PacketLimit(buffered, MostUnknownBytes, most => Refuse(place, $"it sent a packet of more than {most >> 10} KiB"));
             using var adapter = new MqttChannelAdapter(
-                limited, new MqttPacketFormatterAdapter(new MqttBufferWriter(options.WriterBufferSize, options.WriterBufferSizeMax)), libraryLogger);
-            await ClientHandler(new NamingChannel(adapter, () =>
+                limited, new MqttPacketFormatterAdapter(new MqttBufferWriter(options.WriterBufferSize, options.WriterBufferSizeMax)), libraryLogger)
+            {
+                AllowPacketFragmentation = false, // a packet is one write
+            };
+            await ClientHandler(new NamingChannel(adapter, buffered, () =>
             {
                 limited.MostBytes = mostPacketBytes;
                 if (waits)

@@ -21,8 +21,8 @@ public sealed class WatchWorker(
     WatchFigures figures, SteadyTime clock, TimeProvider time, IHostApplicationLifetime lifetime, ILogger<WatchWorker> logger)
     : BackgroundService
 {
-    /// <summary>Messages between the broker and the pipeline; at a hundred a second, more than a minute of a busy processor.</summary>
-    private const int InboxCapacity = 8192;
+    /// <summary>Messages between the broker and the pipeline; at a hundred a second, five minutes of a busy processor.</summary>
+    private const int InboxCapacity = 4 * InboxGate.Crowd;
 
     private static readonly TimeSpan UpkeepEvery = TimeSpan.FromMinutes(1);
     private static readonly TimeSpan SealEvery = TimeSpan.FromHours(1);
@@ -119,7 +119,7 @@ public sealed class WatchWorker(
         writer.Kept = batch => figures.CountStored(batch, clock.Now);
         figures.Beat(time.GetTimestamp()); // the first tick is due a second from now
         figures.IsWatching = true;
-        var linking = link.RunAsync(_inbox.Writer, hangUp.Token);
+        var linking = link.RunAsync(_inbox, hangUp.Token);
         var watching = pipeline.RunAsync(_inbox.Reader, cut.Token);
         var showing = status.RunAsync(stop);
         Task[] all = [linking, watching, showing, ticker.RunAsync(_inbox.Writer, stop), UpkeepAsync(stop), SealAsync(stop), FollowRecordsAsync(stop)];

@@ -14,6 +14,9 @@ public sealed class SampleWriter : IAsyncDisposable
     private const string QueueFull = "store queue full";
     private const string Refused = "refused by the store";
 
+    /// <summary>The writer waits for no more acknowledgements than these; a broker that leaves more unacknowledged is not held up by it.</summary>
+    private const int MostEnoughAcknowledgements = 500;
+
     private static readonly TimeSpan FirstWait = TimeSpan.FromMilliseconds(250);
     private static readonly TimeSpan LongestWait = TimeSpan.FromSeconds(30);
 
@@ -22,6 +25,8 @@ public sealed class SampleWriter : IAsyncDisposable
     private readonly TimeProvider _time;
     private readonly ILogger<SampleWriter> _logger;
     private readonly TimeSpan _spacing;
+    private readonly TimeSpan _unhurriedSpacing;
+    private readonly TimeSpan _acknowledgementSpacing;
     private readonly int _reserve;
     private readonly CancellationTokenSource _cut = new();
     private readonly Task _running;
@@ -31,6 +36,8 @@ public sealed class SampleWriter : IAsyncDisposable
     private readonly Dictionary<(string Machine, string Reason), Gap> _lost = [];
     private Side _filling = new();
     private Side _committing = new();
+    private int _enoughAcknowledgements;
+    private TimeSpan _sleepsFor;
     private bool _isCommitting;
     private bool _flush;
     private bool _completed;
@@ -48,6 +55,9 @@ public sealed class SampleWriter : IAsyncDisposable
         _time = time;
         _logger = logger;
         _spacing = TimeSpan.FromMilliseconds(options.CommitSpacingMs);
+        _unhurriedSpacing = TimeSpan.FromMilliseconds(Math.Max(options.CommitSpacingMs, options.UnhurriedSpacingMs));
+        _acknowledgementSpacing = TimeSpan.FromMilliseconds(Math.Min(options.CommitSpacingMs, options.AcknowledgementSpacingMs));
+        _enoughAcknowledgements = options.BatchAcknowledgements;
         _reserve = options.Capacity / 10;
         _running = Task.Run(RunAsync);
     }
@@ -88,9 +98,10 @@ public sealed class SampleWriter : IAsyncDisposable
         foreach (var (machine, sample) in entry.Samples)
             RefuseUnlessFinite(machine, sample);
         var items = entry.Count;
+        var isPrecious = items > entry.Samples.Count + entry.Deliveries.Count;
         lock (_lock)
         {
-            if (!HasRoom(items, precious: items > entry.Samples.Count + entry.Deliveries.Count))
+            if (!HasRoom(items, isPrecious))
             {
                 foreach (var (machine, sample) in entry.Samples)
                     Lose(machine, sample.At, QueueFull, committed is null ? 1 : 0);
@@ -103,6 +114,7 @@ public sealed class SampleWriter : IAsyncDisposable
             _filling.Add(entry);
             foreach (var delivery in entry.Deliveries)
                 _waitingDeliveries.Add(delivery);
+            _filling.IsHurried |= isPrecious;
             Entered(committed, isFirst);
             return true;
         }
@@ -196,7 +208,13 @@ public sealed class SampleWriter : IAsyncDisposable
     private bool HasWork => !_filling.IsEmpty || _lost.Count > 0;
 
     private bool IsUrgent =>
-        _flush || _completed || _filling.Batch.Count >= _options.BatchItems || _filling.Committed.Count >= _options.BatchAcknowledgements;
+        _flush || _completed || _filling.Batch.Count >= _options.BatchItems || _filling.Committed.Count >= _enoughAcknowledgements;
+
+    /// <summary>How long after the last commit what waits is committed.</summary>
+    private TimeSpan Spacing =>
+        _filling.Committed.Count >= _options.BatchAcknowledgements ? _acknowledgementSpacing
+        : _filling.IsHurried || _filling.Committed.Count > 0 ? _spacing
+        : _unhurriedSpacing;
 
     private bool HasRoom(int items, bool precious) =>
         !_completed && _filling.Batch.Count + items <= (precious ? _options.Capacity : _options.Capacity - _reserve);
@@ -205,7 +223,7 @@ public sealed class SampleWriter : IAsyncDisposable
     {
         if (committed is not null)
             _filling.Committed.Add(committed);
-        if (_wake is not null && (isFirst || IsUrgent))
+        if (_wake is not null && (isFirst || IsUrgent || Spacing < _sleepsFor))
             _wake.TrySetResult();
     }
 
@@ -261,6 +279,7 @@ public sealed class SampleWriter : IAsyncDisposable
                 Interlocked.Exchange(ref _commitBegan, 0);
                 if (kept)
                 {
+                    LearnHowManyCome();
                     Kept?.Invoke(_committing.Batch);
                     Acknowledge();
                 }
@@ -288,6 +307,20 @@ public sealed class SampleWriter : IAsyncDisposable
         }
     }
 
+    /// <summary>A sender that goes on while nothing of a batch is acknowledged yet can bear a greater batch; one that stops cannot.</summary>
+    private void LearnHowManyCome()
+    {
+        var batch = _committing.Committed.Count;
+        if (batch == 0)
+            return;
+        lock (_lock)
+        {
+            _enoughAcknowledgements = _filling.Committed.Count * 2 >= batch
+                ? Math.Max(_options.BatchAcknowledgements, Math.Min(2 * _enoughAcknowledgements, MostEnoughAcknowledgements))
+                : Math.Max(_options.BatchAcknowledgements, _enoughAcknowledgements / 2);
+        }
+    }
+
     /// <summary>False when no more will come.</summary>
     private async ValueTask<bool> WaitForWorkAsync()
     {
@@ -299,7 +332,8 @@ public sealed class SampleWriter : IAsyncDisposable
             {
                 if (HasWork)
                 {
-                    wait = _lastCommit is { } last ? _spacing - _time.GetElapsedTime(last) : TimeSpan.Zero;
+                    _sleepsFor = Spacing;
+                    wait = _lastCommit is { } last ? _sleepsFor - _time.GetElapsedTime(last) : TimeSpan.Zero;
                     if (IsUrgent || wait <= TimeSpan.Zero)
                     {
                         _wake = null;
@@ -407,6 +441,9 @@ public sealed class SampleWriter : IAsyncDisposable
         public readonly List<Action> Committed = [];
         public TaskCompletionSource? Done;
 
+        /// <summary>Holds more than samples.</summary>
+        public bool IsHurried;
+
         public bool IsEmpty => Batch.IsEmpty && Committed.Count == 0;
 
         public void Add(StoreBatch entry)
@@ -425,6 +462,7 @@ public sealed class SampleWriter : IAsyncDisposable
         {
             Batch.Clear();
             Committed.Clear();
+            IsHurried = false;
             done = Done;
             Done = null;
         }

@@ -22,6 +22,8 @@ public sealed record Bench(string Name, Func<Length, CancellationToken, Task<IRe
         ShopMemory.Bench,
         ProcessorTime.Bench,
         new("store", StoreBench.MeasureAsync),
+        IngestBench.Bench,
+        BrokerBench.Bench,
     ];
 }
 

@@ -26,7 +26,7 @@ public sealed class QuietLink : IBrokerLink
 
     public long Dropped => 0;
 
-    public Task RunAsync(ChannelWriter<RawMessage> inbox, CancellationToken stop) =>
+    public Task RunAsync(Channel<RawMessage> inbox, CancellationToken stop) =>
         Task.Delay(Timeout.Infinite, stop).ContinueWith(_ => { }, CancellationToken.None, TaskContinuationOptions.None, TaskScheduler.Default);
 
     public Task PublishAsync(string topic, ReadOnlyMemory<byte> payload, bool retain, CancellationToken stop)

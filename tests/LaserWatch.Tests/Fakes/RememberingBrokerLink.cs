@@ -29,7 +29,7 @@ public sealed class RememberingBrokerLink : IBrokerLink
 
     public void Announce(string machine) => _announced.Add(machine);
 
-    public Task RunAsync(ChannelWriter<RawMessage> inbox, CancellationToken stop) => Task.Delay(Timeout.Infinite, stop);
+    public Task RunAsync(Channel<RawMessage> inbox, CancellationToken stop) => Task.Delay(Timeout.Infinite, stop);
 
     public Task PublishAsync(string topic, ReadOnlyMemory<byte> payload, bool retain, CancellationToken stop)
     {

@@ -14,7 +14,7 @@ public sealed class RunningLink : IAsyncDisposable
         Link = link;
         var channel = Channel.CreateBounded<RawMessage>(inbox);
         Inbox = channel.Reader;
-        _running = link.RunAsync(channel.Writer, _stop.Token);
+        _running = link.RunAsync(channel, _stop.Token);
     }
 
     public IBrokerLink Link { get; }

@@ -41,7 +41,7 @@ public sealed class RecordingPublisherTests : IDisposable
             new ConfiguredEmbeddedBroker { Port = 0 }, "training/laserwatch", null, TimeProvider.System, NullLogger<EmbeddedBrokerLink>.Instance);
         var inbox = System.Threading.Channels.Channel.CreateUnbounded<RawMessage>();
         using var hangUp = new CancellationTokenSource();
-        var running = link.RunAsync(inbox.Writer, hangUp.Token);
+        var running = link.RunAsync(inbox, hangUp.Token);
         while (!link.IsConnected)
             await Task.Delay(10, patience.Token);
 

@@ -40,7 +40,7 @@ public sealed class SampleWriterTests : IAsyncDisposable
     [Fact]
     public async Task Items_that_come_within_the_spacing_are_committed_together_when_it_is_over()
     {
-        var writer = Make(new SampleWriterOptions { CommitSpacingMs = 50 });
+        var writer = Make(new SampleWriterOptions { CommitSpacingMs = 50, UnhurriedSpacingMs = 50 });
         writer.TryEnqueue("bay1", At(0));
         await writer.FlushAsync(_patience.Token);
         await _store.AttemptAsync();
@@ -304,7 +304,7 @@ public sealed class SampleWriterTests : IAsyncDisposable
     [Fact]
     public async Task A_sample_that_enters_allocates_nothing_in_steady_state()
     {
-        var writer = Make(new SampleWriterOptions { Capacity = 10_000, BatchItems = 100_000, CommitSpacingMs = 0 });
+        var writer = Make(new SampleWriterOptions { Capacity = 10_000, BatchItems = 100_000, CommitSpacingMs = 0, UnhurriedSpacingMs = 0 });
         Action committed = () => { };
         for (var round = 0; round < 3; round++) // both sides have grown by the third
         {

@@ -1,0 +1,78 @@
+using System.Diagnostics;
+using System.Net;
+using System.Net.Sockets;
+
+namespace LaserWatch.Benchmarks.Speed;
+
+/// <summary>A mosquitto of this run alone, with bounds that keep all that waits, so that what is lost is lost by who listens.</summary>
+internal sealed class Mosquitto : IAsyncDisposable
+{
+    private static readonly string[] Places = ["/usr/sbin/mosquitto", "/usr/local/sbin/mosquitto", "/usr/bin/mosquitto", "/opt/homebrew/sbin/mosquitto"];
+
+    private readonly Process _process;
+    private readonly DirectoryInfo _folder;
+
+    private Mosquitto(Process process, DirectoryInfo folder, int port)
+    {
+        _process = process;
+        _folder = folder;
+        Port = port;
+    }
+
+    public int Port { get; }
+
+    /// <exception cref="MissingPartException">There is no mosquitto.</exception>
+    public static async Task<Mosquitto> StartAsync(CancellationToken stop)
+    {
+        var program = Places.FirstOrDefault(File.Exists) ?? throw new MissingPartException("there is no mosquitto");
+        var folder = Directory.CreateTempSubdirectory("laserwatch-speed-");
+        var port = FreePort();
+        var conf = Path.Combine(folder.FullName, "mosquitto.conf");
+        await File.WriteAllTextAsync(
+            conf,
+            $"""
+            listener {port} 127.0.0.1
+            allow_anonymous true
+            max_queued_messages 0
+            max_inflight_messages 1000
+            log_type error
+            """,
+            stop);
+        var process = Process.Start(new ProcessStartInfo(program, ["-c", conf])) ?? throw new MissingPartException("mosquitto does not start");
+        var broker = new Mosquitto(process, folder, port);
+        await AwaitPortAsync(port, process, stop);
+        return broker;
+    }
+
+    public static int FreePort()
+    {
+        using var listener = new TcpListener(IPAddress.Loopback, 0);
+        listener.Start();
+        return ((IPEndPoint)listener.LocalEndpoint).Port;
+    }
+
+    public static async Task AwaitPortAsync(int port, Process of, CancellationToken stop)
+    {
+        for (var began = Stopwatch.GetTimestamp(); ;)
+        {
+            try
+            {
+                using var socket = new Socket(AddressFamily.InterNetwork, SocketType.Stream, ProtocolType.Tcp);
+                await socket.ConnectAsync(IPAddress.Loopback, port, stop);
+                return;
+            }
+            catch (SocketException) when (!of.HasExited && Stopwatch.GetElapsedTime(began) < TimeSpan.FromSeconds(20))
+            {
+                await Task.Delay(20, stop);
+            }
+        }
+    }
+
+    public async ValueTask DisposeAsync()
+    {
+        _process.Kill();
+        await _process.WaitForExitAsync();
+        _process.Dispose();
+        _folder.Delete(recursive: true);
+    }
+}
