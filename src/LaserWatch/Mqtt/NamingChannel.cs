@@ -46,14 +46,14 @@ internal sealed class NamingChannel(IMqttChannelAdapter inner, BufferedChannel w
 
     public void Dispose() => inner.Dispose();
 
-    public async Task<MqttPacket> ReceivePacketAsync(CancellationToken cancellationToken)
+    public Task<MqttPacket> ReceivePacketAsync(CancellationToken cancellationToken) =>
+        _hasSpoken ? inner.ReceivePacketAsync(cancellationToken) : ReceiveFirstAsync(cancellationToken);
+
+    private async Task<MqttPacket> ReceiveFirstAsync(CancellationToken stop)
     {
-        var packet = await inner.ReceivePacketAsync(cancellationToken);
-        if (!_hasSpoken)
-        {
-            _hasSpoken = true;
-            hasSpoken();
-        }
+        var packet = await inner.ReceivePacketAsync(stop);
+        _hasSpoken = true;
+        hasSpoken();
 
         // Only with a clean session [MQTT-3.1.3-7]; MQTT 5 has its own way, in which the client is told its name.
         if (packet is MqttConnectPacket { CleanSession: true } connect && string.IsNullOrEmpty(connect.ClientId)

@@ -24,6 +24,8 @@ public sealed record Bench(string Name, Func<Length, CancellationToken, Task<IRe
         new("store", StoreBench.MeasureAsync),
         IngestBench.Bench,
         BrokerBench.Bench,
+        LatencyBench.Bench,
+        AllocationBench.Bench,
     ];
 }
 

@@ -35,13 +35,16 @@ internal sealed class ShopLoad : IDisposable
 
     private readonly int _qos;
     private readonly List<Lane> _lanes = [];
+    private int _turn;
 
     public ShopLoad(int port, int qos, int machines, PayloadForm form)
     {
         _qos = qos;
         for (var i = 0; i < Connections; i++)
-            _lanes.Add(new Lane(port, i, qos, [.. Enumerable.Range(0, machines).Where(m => m % Connections == i).Select(m => $"bay{m:000}")], form));
+            _lanes.Add(new Lane(port, i, qos, [.. Enumerable.Range(0, machines).Where(m => m % Connections == i).Select(MachineName)], form));
     }
+
+    public static string MachineName(int number) => string.Create(CultureInfo.InvariantCulture, $"bay{number:000}");
 
     /// <summary>How many messages <see cref="Send"/> sends of so many asked for.</summary>
     public static int Whole(int messages)
@@ -69,28 +72,8 @@ internal sealed class ShopLoad : IDisposable
         return (sent, began);
     }
 
-    /// <summary>Sends at a steady pace.</summary>
-    /// <returns>How many were sent.</returns>
-    public int Pace(int messagesPerSecond, Func<bool> goesOn)
-    {
-        var began = Stopwatch.GetTimestamp();
-        var sent = 0;
-        while (goesOn())
-        {
-            var due = (int)(Stopwatch.GetElapsedTime(began).TotalSeconds * messagesPerSecond);
-            for (var i = 0; sent < due; i = (i + 1) % _lanes.Count)
-            {
-                _lanes[i].SendOne(_qos);
-                sent++;
-            }
-
-            Thread.Yield();
-        }
-
-        foreach (var lane in _lanes)
-            lane.Finish();
-        return sent;
-    }
+    /// <summary>Sends one message, of each machine and channel in turn.</summary>
+    public void SendOne() => _lanes[_turn++ % _lanes.Count].SendOne(_qos);
 
     public void Dispose()
     {
