@@ -6,8 +6,8 @@ using LaserWatch.Benchmarks.Speed;
 var benches = string.Join(" | ", Bench.All.Select(b => b.Name));
 var usage = $"usage: dotnet run -c Release --project tests/LaserWatch.Benchmarks -- (detectors | store [--days N] | micro [--smoke] | speed [{benches} …] [--smoke]) [--out FILE]";
 
-if (args is [Yardstick.Word, var kind, var port])
-    return await Yardstick.RunAsync(kind, int.Parse(port, CultureInfo.InvariantCulture));
+if (args is [Yardstick.Word, var yardstick, var brokerPort])
+    return await Yardstick.RunAsync(yardstick, int.Parse(brokerPort, CultureInfo.InvariantCulture));
 
 string? file = null;
 var rest = args;

@@ -67,7 +67,7 @@ public class BufferedChannelTests
         }
 
         Assert.True(await held);
-        Assert.True(channel.FillAsync(default).IsCompletedSuccessfully); // and not for each read anew
+        Assert.True(channel.FillAsync(default).AsTask().IsCompletedSuccessfully); // and not for each read anew
 
         while (inbox.Reader.TryRead(out _))
         {
