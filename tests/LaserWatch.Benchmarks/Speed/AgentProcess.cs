@@ -1,7 +1,5 @@
 using System.Diagnostics;
 using LaserWatch.Storage.Sqlite;
-using LaserWatch.Telemetry;
-using Microsoft.Data.Sqlite;
 
 namespace LaserWatch.Benchmarks.Speed;
 
@@ -13,7 +11,6 @@ internal sealed class AgentProcess : IAsyncDisposable
     private readonly Process _process;
     private readonly DirectoryInfo _folder;
     private readonly string _store;
-    private readonly SqliteConnection _reading;
     private readonly int _healthPort;
 
     private AgentProcess(Process process, DirectoryInfo folder, string store, int healthPort)
@@ -22,7 +19,6 @@ internal sealed class AgentProcess : IAsyncDisposable
         _folder = folder;
         _store = store;
         _healthPort = healthPort;
-        _reading = new SqliteConnection(new SqliteConnectionStringBuilder { DataSource = store, Mode = SqliteOpenMode.ReadOnly, Pooling = false }.ToString());
     }
 
     public TimeSpan ProcessorTime
@@ -69,7 +65,6 @@ internal sealed class AgentProcess : IAsyncDisposable
         try
         {
             await agent.AwaitReadyAsync(stop);
-            await agent._reading.OpenAsync(stop);
             return agent;
         }
         catch (Exception e) when (e is not OperationCanceledException)
@@ -91,22 +86,23 @@ internal sealed class AgentProcess : IAsyncDisposable
     /// <returns>The time stamp at which it had them.</returns>
     public async Task<long> AwaitMarksAsync(int marks, CancellationToken stop)
     {
-        using var count = _reading.CreateCommand();
-        count.CommandText = $"SELECT count(*) FROM sample WHERE series_id IN (SELECT id FROM series WHERE machine LIKE '{ShopLoad.MarkMachine}%')";
+        await using var store = SqliteTelemetryStore.OpenForReading(_store);
         for (var began = Stopwatch.GetTimestamp(); ;)
         {
-            if ((long)(await count.ExecuteScalarAsync(stop))! >= marks)
+            long kept = 0;
+            for (var connection = 0; connection < ShopLoad.Connections; connection++)
+                kept += (await store.ReadExtentAsync(ShopLoad.MarkMachine + connection, stop))?.Count ?? 0;
+            if (kept >= marks)
                 return Stopwatch.GetTimestamp();
             if (Stopwatch.GetElapsedTime(began) > Patience || _process.HasExited)
                 throw new InvalidOperationException("The agent has not stored the end of the load: something was lost.");
-            await Task.Delay(5, stop);
+            await Task.Delay(10, stop);
         }
     }
 
     /// <summary>Tells the agent to stop and counts what it has kept.</summary>
     public async Task<long> StopAndCountAsync(CancellationToken stop)
     {
-        await _reading.CloseAsync();
         await EndAsync(stop);
         await using var store = SqliteTelemetryStore.OpenForReading(_store);
         long samples = 0;
@@ -117,7 +113,6 @@ internal sealed class AgentProcess : IAsyncDisposable
 
     public async ValueTask DisposeAsync()
     {
-        await _reading.DisposeAsync();
         if (!_process.HasExited)
         {
             _process.Kill();
