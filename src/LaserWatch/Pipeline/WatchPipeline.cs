@@ -24,7 +24,7 @@ public sealed class WatchPipeline(
     StatusPublisher status, FloodTeller flood, RejectionLedger rejections, SteadyTime clock, WatchFigures figures, ILogger<WatchPipeline> logger,
     CommandsOptions? commands = null, LaserWatchOptions? options = null)
 {
-    /// <summary>Each machine's state is saved so often; a crash costs a look back of this length, and no more.</summary>
+    /// <summary>The state of a machine that was heard is saved so often; a crash costs a look back of this length, and no more.</summary>
     public const int SaveEveryTicks = 60;
 
     /// <summary>How often the status publisher is told the newest; it decides what goes out.</summary>
@@ -160,6 +160,7 @@ public sealed class WatchPipeline(
             && station.Pace.ShiftDue(_decoded.Samples[0].At, message.Arrival, BearsOurTime(message.Arrival), _mostAhead) is { } shift)
             Shift(station, shift);
         var watch = station.Watch;
+        station.Stirred = true;
         TellApart(station, CollectionsMarshal.AsSpan(_decoded.Samples), message.Arrival);
 
         // Kept before it is judged: a fault in judging must not lose a sample.
@@ -291,12 +292,19 @@ public sealed class WatchPipeline(
         {
             if (!reachable)
                 station.Pace.ReachableSince(now);
+            var kept = _keep.Count;
             if (station.Pace.TimeAt(now) is { } time)
                 Tick(station.Watch, time, now);
+            station.Stirred |= _keep.Count > kept;
 
-            // Not all in one second: a large shop would stand still for it.
-            if ((_ticks + station.Place) % SaveEveryTicks == 0)
+            // Not all in one second: a large shop would stand still for it. And not where only ticks have passed, whose fruit
+            // is taken from the alarm log: a shop at night would write its disk away.
+            if (station.Stirred && (_ticks + station.Place) % SaveEveryTicks == 0)
+            {
                 Save(station.Watch, now);
+                station.Stirred = false;
+            }
+
             if (!station.Shown || (_ticks + station.Place) % ShowEveryTicks == 0)
                 Show(station);
         }
@@ -366,7 +374,10 @@ public sealed class WatchPipeline(
         foreach (var record in records)
             shop.Jobs.Add(record);
         foreach (var station in _stations.Values)
+        {
             Announce(station.Watch.RecordsChanged());
+            station.Stirred = true;
+        }
     }
 
     // More digits would be the network's noise, which takes room and tells nothing.
@@ -427,6 +438,9 @@ public sealed class WatchPipeline(
         public List<StandingAlarm> Counted { get; } = [];
 
         public bool Shown { get; set; }
+
+        /// <summary>More than ticks came since its state was saved.</summary>
+        public bool Stirred { get; set; }
 
         /// <summary>The arrival, or where the channel has that stamp already, a microsecond after its last one.</summary>
         public Instant NextStamp(Telemetry.Channel channel, Instant arrival)

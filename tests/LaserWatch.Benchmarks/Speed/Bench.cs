@@ -26,6 +26,7 @@ public sealed record Bench(string Name, Func<Length, CancellationToken, Task<IRe
         BrokerBench.Bench,
         LatencyBench.Bench,
         AllocationBench.Bench,
+        new("year", YearBench.MeasureAsync),
     ];
 }
 

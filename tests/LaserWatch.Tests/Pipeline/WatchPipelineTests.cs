@@ -292,6 +292,19 @@ public sealed class WatchPipelineTests
     }
 
     [Fact]
+    public async Task The_state_of_a_watch_that_hears_nothing_is_not_saved_again()
+    {
+        await using var bench = new PipelineBench();
+        bench.Send(0, "bay1/coolant_in", "20");
+        for (var second = 1; second <= 900; second++)
+            bench.Tick(second);
+        await bench.SettleAsync();
+
+        // What is told of its silence on the way is saved once more.
+        Assert.InRange((await StateAsync(bench))!.Value.UnixNanoseconds, At(60).UnixNanoseconds, At(600).UnixNanoseconds);
+    }
+
+    [Fact]
     public async Task The_path_of_a_sample_allocates_nothing()
     {
         const int Messages = 10_000;

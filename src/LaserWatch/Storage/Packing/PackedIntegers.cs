@@ -21,31 +21,26 @@ internal static class PackedIntegers
     public static void Write(PackWriter to, ReadOnlySpan<long> values)
     {
         var terms = ArrayPool<long>.Shared.Rent(Math.Max(values.Length, 1));
-        Candidate? best = null;
         try
         {
             values.CopyTo(terms);
+            var (best, least) = (0, double.PositiveInfinity);
             for (var order = 0; order < Orders && order <= values.Length; order++)
             {
                 if (order > 0)
                     Differentiate(terms.AsSpan(order - 1, values.Length - order + 1));
-                var candidate = new Candidate(order, terms.AsSpan(order, values.Length - order));
-                if (best is null || candidate.Size < best.Size)
-                {
-                    best?.Dispose();
-                    best = candidate;
-                }
-                else
-                {
-                    candidate.Dispose();
-                }
+                var bytes = EntropyBytes(terms.AsSpan(order, values.Length - order)) + (2 * order);
+                if (bytes < least)
+                    (best, least) = (order, bytes);
             }
 
-            best!.Write(to, values);
+            values.CopyTo(terms);
+            for (var order = 1; order <= best; order++)
+                Differentiate(terms.AsSpan(order - 1, values.Length - order + 1));
+            WriteTerms(to, values, best, terms.AsSpan(best, values.Length - best));
         }
         finally
         {
-            best?.Dispose();
             ArrayPool<long>.Shared.Return(terms);
         }
     }
@@ -146,63 +141,68 @@ internal static class PackedIntegers
         }
     }
 
-    /// <summary>What the terms of one order come to.</summary>
-    private sealed class Candidate : IDisposable
+    private static int WidthOf(ReadOnlySpan<long> terms)
     {
-        private readonly int _order;
-        private readonly int _width;
-        private readonly bool _stored;
-        private readonly byte[] _bytes;
-        private readonly int _length;
+        ulong any = 0;
+        foreach (var term in terms)
+            any |= PackWriter.ZigZag(term);
+        return (64 - System.Numerics.BitOperations.LeadingZeroCount(any) + 7) / 8;
+    }
 
-        public Candidate(int order, ReadOnlySpan<long> terms)
+    /// <summary>What the planes come to if each byte stood for itself: to compress all three orders takes three times as long.</summary>
+    private static double EntropyBytes(ReadOnlySpan<long> terms)
+    {
+        Span<int> counts = stackalloc int[256];
+        var width = WidthOf(terms);
+        var bits = 0.0;
+        for (var plane = 0; plane < width; plane++)
         {
-            _order = order;
-            ulong any = 0;
+            counts.Clear();
             foreach (var term in terms)
-                any |= PackWriter.ZigZag(term);
-            _width = (64 - System.Numerics.BitOperations.LeadingZeroCount(any) + 7) / 8;
-            var size = checked(_width * terms.Length);
-            _bytes = ArrayPool<byte>.Shared.Rent(Math.Max(size, 1));
-            if (size == 0)
-                return;
+                counts[(byte)(PackWriter.ZigZag(term) >> (8 * plane))]++;
+            foreach (var count in counts)
+            {
+                if (count > 0)
+                    bits += count * Math.Log2((double)terms.Length / count);
+            }
+        }
 
-            var planes = ArrayPool<byte>.Shared.Rent(size);
+        return bits / 8;
+    }
+
+    private static void WriteTerms(PackWriter to, ReadOnlySpan<long> values, int order, ReadOnlySpan<long> terms)
+    {
+        var width = WidthOf(terms);
+        var size = checked(width * terms.Length);
+        var rented = ArrayPool<byte>.Shared.Rent(Math.Max(2 * size, 1));
+        try
+        {
+            var planes = rented.AsSpan(0, size);
+            var packed = rented.AsSpan(size, size);
             for (var i = 0; i < terms.Length; i++)
             {
                 var all = PackWriter.ZigZag(terms[i]);
-                for (var plane = 0; plane < _width; plane++)
+                for (var plane = 0; plane < width; plane++)
                     planes[(plane * terms.Length) + i] = (byte)(all >> (8 * plane));
             }
 
             // Where it does not fit into as many bytes, it is better stored as it is.
-            _stored = !BrotliEncoder.TryCompress(planes.AsSpan(0, size), _bytes.AsSpan(0, size), out _length, Quality, WindowBits);
-            if (_stored)
-            {
-                planes.AsSpan(0, size).CopyTo(_bytes);
-                _length = size;
-            }
-
-            ArrayPool<byte>.Shared.Return(planes);
-        }
-
-        /// <summary>Bytes, with about what the first terms take.</summary>
-        public int Size => _length + (2 * _order);
-
-        public void Write(PackWriter to, ReadOnlySpan<long> values)
-        {
-            to.WriteByte((byte)(_order | (_width << WidthShift) | (_stored ? Stored : 0)));
-            if (_order > 0)
+            var length = 0;
+            var stored = size > 0 && !BrotliEncoder.TryCompress(planes, packed, out length, Quality, WindowBits);
+            to.WriteByte((byte)(order | (width << WidthShift) | (stored ? Stored : 0)));
+            if (order > 0)
                 to.WriteSigned(values[0]);
-            if (_order > 1)
+            if (order > 1)
                 to.WriteSigned(values[1] - values[0]);
-            if (_width == 0)
+            if (width == 0)
                 return;
-            if (!_stored)
-                to.WriteNumber((ulong)_length);
-            to.Write(_bytes.AsSpan(0, _length));
+            if (!stored)
+                to.WriteNumber((ulong)length);
+            to.Write(stored ? planes : packed[..length]);
         }
-
-        public void Dispose() => ArrayPool<byte>.Shared.Return(_bytes);
+        finally
+        {
+            ArrayPool<byte>.Shared.Return(rented);
+        }
     }
 }
