@@ -58,6 +58,8 @@ internal sealed class PageServer(Func<string, string, Page> pageOf, TimeProvider
 
     public async ValueTask DisposeAsync()
     {
+        if (_stop.IsCancellationRequested)
+            return;
         await _stop.CancelAsync();
         _listener?.Dispose();
         await _accepting;
