@@ -17,13 +17,14 @@ internal static class Growth
 {
     public static Bench Bench { get; } = new("growth", MeasureAsync);
 
-    private static Task<IReadOnlyList<Figure>> MeasureAsync(Length length, CancellationToken stop)
+    private static async Task<IReadOnlyList<Figure>> MeasureAsync(Length length, CancellationToken stop)
     {
         var whole = length == Length.Whole;
         var working = whole ? 5 : 1;
         var days = new RecordedDays(working, SimulatedShop.EightChannelsEachSecond("bay1", 1, working));
         List<Figure> figures =
         [
+            .. await PipelineGrowth.MeasureAsync(days, length, stop),
             Time("one machine to a thousand: time a sample in the rules, a second's samples together", _ => (n, _, watch, later) => days.Play(n, watch, later), whole, stop),
             Time("one machine to a thousand: time a sample in the rules, each by itself", _ => (n, _, watch, later) => days.PlayOneByOne(n, watch, later), whole, stop),
             Time("one machine to a thousand: time a sample from its message to the verdict", shop => FromMessages(days, shop), whole, stop),
@@ -31,7 +32,7 @@ internal static class Growth
         ];
         if (whole)
             figures.Add(Memory(days, 3, 60, "three months", stop));
-        return Task.FromResult<IReadOnlyList<Figure>>(figures);
+        return figures;
     }
 
     private delegate int Player(int number, int machine, MachineWatch watch, TimeSpan later);

@@ -28,6 +28,13 @@ internal sealed class RecordedDays
 
     public int Count => _moments.Count;
 
+    public Instant At(int number) => _moments[number].At;
+
+    public ChannelValue[] ValuesAt(int number) => _moments[number].Values;
+
+    /// <summary>The same values as text, as messages bring them.</summary>
+    public byte[][] TextsAt(int number) => _moments[number].Texts;
+
     /// <summary>One moment with its tick, as the agent would bring it; the times moved on by whole days.</summary>
     /// <returns>How many samples it was.</returns>
     public int Play(int number, MachineWatch watch, TimeSpan later)
