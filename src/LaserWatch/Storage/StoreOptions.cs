@@ -16,7 +16,7 @@ public sealed record StoreOptions
 
     /// <summary>Days to keep single samples. Default 1500: the life of a tube and a year to claim for it.</summary>
     /// <remarks>
-    /// Packed they cost 0.3 to 1.2 bytes each: a channel at one sample a second 10 to 40 MB a year, the last hour or two 24 bytes each. Less saves disk, and
+    /// Packed they cost 0.3 to 1.2 bytes each: a channel at one sample a second 10 to 40 MB a year, the last hour or two up to 24 bytes each. Less saves disk, and
     /// shortens what a report can prove. Deleted by whole hours; their minutes' summaries stay, some 10 bytes each.
     /// </remarks>
     [Range(1, 36_500)]
