@@ -21,8 +21,8 @@ public static class LatencyBench
 
     public static Bench Bench { get; } = new("latency", MeasureAsync);
 
-    /// <summary>Whether a bare client echoes messages of this topic.</summary>
-    public static bool IsTrigger(string topic) => topic.EndsWith("/" + Probe, StringComparison.Ordinal);
+    /// <summary>What the bare client hears, to echo it.</summary>
+    public static string Triggers => "laserwatch/+/" + Probe;
 
     public static string EchoOf(string topic) => EchoRoot + topic.Split('/')[1];
 
