@@ -53,7 +53,7 @@ public static class VerifyCommand
         {
             return read();
         }
-        catch (Exception e) when (e is IOException or InvalidDataException or UnauthorizedAccessException or NotSupportedException or ArgumentException)
+        catch (Exception e) when (e is IOException or InvalidDataException or UnauthorizedAccessException or NotSupportedException or ArgumentException or EvidenceException)
         {
             throw new CommandException(ExitCode.Unreachable, $"cannot read {path}: {e.Message}");
         }

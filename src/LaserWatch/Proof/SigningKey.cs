@@ -32,14 +32,14 @@ public sealed class SigningKey : IDisposable
     public static string FingerprintOf(ReadOnlySpan<byte> publicKey) => Digest.Of(publicKey).ToString();
 
     /// <summary>Reads the key, or makes it where the file is not there.</summary>
-    /// <exception cref="EvidenceException">The file is there but holds no such key or may not be read, or it cannot be written.</exception>
+    /// <exception cref="EvidenceException">The file is there but holds no such key or may not be read, or it cannot be written; or the machine has no OpenSSL.</exception>
     public static SigningKey Open(string path)
     {
         try
         {
             if (!File.Exists(path) && Make(path) is { } made)
                 return made;
-            var key = ECDsa.Create();
+            var key = NewKey();
             key.ImportFromPem(File.ReadAllText(path));
             if (key.ExportParameters(includePrivateParameters: false).Curve.Oid.Value != ECCurve.NamedCurves.nistP256.Oid.Value)
                 throw new CryptographicException("it is on another curve than P-256");
@@ -62,9 +62,10 @@ public sealed class SigningKey : IDisposable
     public byte[] Sign(ReadOnlySpan<byte> data) => _key.SignData(data, HashAlgorithmName.SHA256, DSASignatureFormat.Rfc3279DerSequence);
 
     /// <summary>True where the signature over the data is that of the key; false too where the key is none.</summary>
+    /// <exception cref="EvidenceException">The machine has no OpenSSL.</exception>
     public static bool Verifies(ReadOnlySpan<byte> publicKey, ReadOnlySpan<byte> data, ReadOnlySpan<byte> signature)
     {
-        using var key = ECDsa.Create();
+        using var key = NewKey();
         try
         {
             key.ImportSubjectPublicKeyInfo(publicKey, out var taken);
@@ -78,11 +79,24 @@ public sealed class SigningKey : IDisposable
 
     public void Dispose() => _key.Dispose();
 
+    private static ECDsa NewKey()
+    {
+        try
+        {
+            return ECDsa.Create();
+        }
+        catch (PlatformNotSupportedException e)
+        {
+            throw new EvidenceException($"signatures need the system's OpenSSL library, which was not found ({e.Message.TrimEnd('.')}): install it (Debian: libssl3).", e);
+        }
+    }
+
     /// <summary>Null where another process was faster.</summary>
     private static SigningKey? Make(string path)
     {
         OwnFiles.MakeFolder(Path.GetDirectoryName(path)!);
-        var key = ECDsa.Create(ECCurve.NamedCurves.nistP256);
+        var key = NewKey();
+        key.GenerateKey(ECCurve.NamedCurves.nistP256);
         var unfinished = path + ".unfinished";
         var options = new FileStreamOptions { Mode = FileMode.Create, Access = FileAccess.Write, Share = FileShare.None };
         if (!OperatingSystem.IsWindows())
