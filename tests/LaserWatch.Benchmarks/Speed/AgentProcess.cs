@@ -40,7 +40,7 @@ internal sealed class AgentProcess : IAsyncDisposable
         var folder = Directory.CreateTempSubdirectory("laserwatch-speed-");
         var config = Path.Combine(folder.FullName, "laserwatch.json");
         var store = Path.Combine(folder.FullName, "store.db");
-        var healthPort = Mosquitto.FreePort();
+        var healthPort = LoopbackPort.Free();
         await File.WriteAllTextAsync(
             config,
             $$"""

@@ -13,8 +13,8 @@ internal sealed class AgentRun : IAsyncDisposable
     /// <param name="machines">Machines that are described.</param>
     public AgentRun(AgentProgram program, int? broker, int machines)
     {
-        Port = broker ?? LoggingBroker.FreePort();
-        var health = LoggingBroker.FreePort();
+        Port = broker ?? LoopbackPort.Free();
+        var health = LoopbackPort.Free();
         _http.BaseAddress = new Uri($"http://127.0.0.1:{health}");
         var named = string.Join(", ", Enumerable.Range(1, machines).Select(i => $"\"{NameOf(i)}\": {{}}"));
         var config = Path.Combine(_folder, "laserwatch.json");

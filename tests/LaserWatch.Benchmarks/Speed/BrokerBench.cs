@@ -13,7 +13,7 @@ public static class BrokerBench
         foreach (var qos in new[] { 0, 1 })
         {
             var messages = length == Length.Smoke ? 10_000 : qos == 0 ? 300_000 : 100_000;
-            var (ourPort, barePort) = (Mosquitto.FreePort(), Mosquitto.FreePort());
+            var (ourPort, barePort) = (LoopbackPort.Free(), LoopbackPort.Free());
             var race = new SpeedRace(qos, Machines, PayloadForm.Bare, messages, length == Length.Smoke ? 1 : 3);
             var (ours, bare) = await race.RunAsync(
                 new(ourPort, () => AgentProcess.StartAsync($$"""

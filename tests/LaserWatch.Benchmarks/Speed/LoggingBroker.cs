@@ -31,7 +31,7 @@ internal sealed class LoggingBroker : IAsyncDisposable
     {
         var program = (Environment.GetEnvironmentVariable("PATH") ?? "").Split(':').Concat(["/usr/sbin", "/usr/local/sbin"])
             .Select(folder => Path.Combine(folder, "mosquitto")).FirstOrDefault(File.Exists) ?? throw new MissingPartException("mosquitto is not installed");
-        var broker = new LoggingBroker(program, FreePort());
+        var broker = new LoggingBroker(program, LoopbackPort.Free());
         using var patience = CancellationTokenSource.CreateLinkedTokenSource(stop);
         patience.CancelAfter(TimeSpan.FromSeconds(20));
         while (!await AnswersAsync(broker.Port, patience.Token))
@@ -48,13 +48,6 @@ internal sealed class LoggingBroker : IAsyncDisposable
             _subscribed = new(TaskCreationOptions.RunContinuationsAsynchronously);
             return _subscribed.Task;
         }
-    }
-
-    public static int FreePort()
-    {
-        using var listener = new TcpListener(IPAddress.Loopback, 0);
-        listener.Start();
-        return ((IPEndPoint)listener.LocalEndpoint).Port;
     }
 
     public static async Task<bool> AnswersAsync(int port, CancellationToken stop)

@@ -26,7 +26,7 @@ internal sealed class Mosquitto : IAsyncDisposable
     {
         var program = Places.FirstOrDefault(File.Exists) ?? throw new MissingPartException("there is no mosquitto");
         var folder = Directory.CreateTempSubdirectory("laserwatch-speed-");
-        var port = FreePort();
+        var port = LoopbackPort.Free();
         var conf = Path.Combine(folder.FullName, "mosquitto.conf");
         await File.WriteAllTextAsync(
             conf,
@@ -42,13 +42,6 @@ internal sealed class Mosquitto : IAsyncDisposable
         var broker = new Mosquitto(process, folder, port);
         await AwaitPortAsync(port, process, stop);
         return broker;
-    }
-
-    public static int FreePort()
-    {
-        using var listener = new TcpListener(IPAddress.Loopback, 0);
-        listener.Start();
-        return ((IPEndPoint)listener.LocalEndpoint).Port;
     }
 
     public static async Task AwaitPortAsync(int port, Process of, CancellationToken stop)

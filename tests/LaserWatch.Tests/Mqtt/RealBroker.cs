@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Net;
 using System.Net.Sockets;
+using LaserWatch.Benchmarks.Speed;
 
 namespace LaserWatch.Mqtt;
 
@@ -86,12 +87,7 @@ public sealed class RealBroker : IAsyncDisposable
     /// <summary>Everything that comes on a topic from now on, as <c>topic payload</c>; returns once subscribed.</summary>
     public Task<Listener> ListenAsync(string filter, params string[] more) => Listener.StartAsync(_clients.Add, probe => PublishAsync(probe, "here", 1, ["-r", .. more]), Port, filter, more, ProbeLevel, Format);
 
-    public static int FreePort()
-    {
-        using var listener = new TcpListener(IPAddress.Loopback, 0);
-        listener.Start();
-        return ((IPEndPoint)listener.LocalEndpoint).Port;
-    }
+    public static int FreePort() => LoopbackPort.Free();
 
     public static async Task UntilAsync(Func<bool> holds, string what)
     {
