@@ -26,8 +26,6 @@ internal static class SystemdUnit
             WorkingDirectory={layout.StateFolder}
             # Secrets that the configuration takes from the environment: NAME=value lines, readable by root alone.
             EnvironmentFile=-{layout.ConfigurationFolder}/environment
-            # Threads that spin for work cost a paced agent more than the work itself.
-            Environment=DOTNET_ThreadPool_UnfairSemaphoreSpinLimit=0
             # The one file holds native libraries (SQLite, Skia) that the loader needs as files of their own.
             Environment=DOTNET_BUNDLE_EXTRACT_BASE_DIR={layout.CacheFolder}
             Restart=on-failure

@@ -20,10 +20,10 @@ public static class WindowsInstallPlan
         AddService(steps, layout, facts);
         AddConfiguration(steps, request, facts);
 
-        // Threads that spin for work cost a paced agent more than the work itself; and the native libraries of the one file need a place.
+        // The native libraries of the one file need a place.
         steps.Add(new CommandStep("reg.exe", [
             "add", @"HKLM\SYSTEM\CurrentControlSet\Services\" + Name, "/v", "Environment", "/t", "REG_MULTI_SZ", "/d",
-            @"DOTNET_ThreadPool_UnfairSemaphoreSpinLimit=0\0DOTNET_BUNDLE_EXTRACT_BASE_DIR=" + layout.CacheFolder, "/f"]));
+            "DOTNET_BUNDLE_EXTRACT_BASE_DIR=" + layout.CacheFolder, "/f"]));
         if (request.Start)
             steps.Add(new CommandStep("net.exe", ["start", Name], MayFail: facts.HasService && facts.IsSameProgram));
         else
