@@ -7,14 +7,18 @@ public sealed class JobBook
 {
     private readonly Dictionary<string, List<JobRecord>> _byJob = new(StringComparer.Ordinal);
 
+    // Asked for with every sample of a run that fits none of them, and made anew only after a change.
+    private JobRecord[]? _inForce;
+
     public int Count => _byJob.Count;
 
     /// <summary>The records in force now, one a job, in no order that means anything.</summary>
-    public IEnumerable<JobRecord> InForce => _byJob.Values.Select(records => records[^1]);
+    public IReadOnlyList<JobRecord> InForce => _inForce ??= [.. _byJob.Values.Select(records => records[^1])];
 
     /// <summary>Adds a record; the same one twice is one.</summary>
     public void Add(JobRecord record)
     {
+        _inForce = null;
         if (!_byJob.TryGetValue(record.Job, out var records))
             _byJob.Add(record.Job, records = []);
         var place = records.FindLastIndex(r => r.RecordedAt <= record.RecordedAt) + 1;

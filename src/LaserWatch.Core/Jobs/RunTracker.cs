@@ -245,8 +245,10 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
     {
         JobRecord? only = null;
         var count = 0;
-        foreach (var record in jobs.InForce)
+        var records = jobs.InForce;
+        for (var i = 0; i < records.Count; i++)
         {
+            var record = records[i];
             if (reading is null ? !FitsPower(record) : !Fits(record, reading))
                 continue;
             only = record;
