@@ -1,5 +1,6 @@
 using System.Buffers;
 using System.Net;
+using System.Runtime.CompilerServices;
 using System.Runtime.ExceptionServices;
 using System.Security.Cryptography.X509Certificates;
 using MQTTnet.Channel;
@@ -50,6 +51,7 @@ internal sealed class BufferedChannel(IMqttChannel inner, int readAhead, InboxGa
     public void Skip(int bytes) => _from += bytes;
 
     /// <summary>Reads more behind what is there, however much that is. False where no more will come: the next read says why.</summary>
+    [AsyncMethodBuilder(typeof(PoolingAsyncValueTaskMethodBuilder<>))]
     public async ValueTask<bool> FillAsync(CancellationToken stop)
     {
         try

@@ -1,4 +1,3 @@
-using System.Buffers;
 using System.Threading.Channels;
 
 namespace LaserWatch.Mqtt;
@@ -39,16 +38,12 @@ public interface IBrokerLink : IAsyncDisposable
 /// <param name="PacketId">The packet identifier; 0 at QoS 0, which needs no acknowledgement.</param>
 /// <param name="SentAgain">The broker's duplicate flag.</param>
 /// <param name="Acknowledge">Tells the broker that the message is safe; called exactly once, after the commit. Never throws.</param>
-/// <param name="Rented">From the shared pool of arrays, with the payload in it; null where the payload is nobody's.</param>
+/// <param name="Page">What the payload lies in; null where it has an array of its own.</param>
 /// <param name="Sender">Who published it, as the embedded broker knows; null from an outside broker, which does not tell.</param>
 public readonly record struct RawMessage(
     string Topic, ReadOnlyMemory<byte> Payload, Telemetry.Instant Arrival, string Session, ushort PacketId, bool SentAgain,
-    bool Retained, Action? Acknowledge, ClientRights? Sender = null, byte[]? Rented = null)
+    bool Retained, Action? Acknowledge, ClientRights? Sender = null, PayloadPage? Page = null)
 {
-    /// <summary>The payload has been read for the last time. To be called once at most; who never does costs no more than the array.</summary>
-    public void GiveBack()
-    {
-        if (Rented is not null)
-            ArrayPool<byte>.Shared.Return(Rented);
-    }
+    /// <summary>The payload has been read for the last time. To be called once at most; who never does costs no more than the page.</summary>
+    public void GiveBack() => Page?.GiveBack();
 }

@@ -1,4 +1,3 @@
-using System.Buffers;
 using System.Threading.Channels;
 using LaserWatch.Configuration;
 using LaserWatch.Telemetry;
@@ -145,7 +144,8 @@ public sealed class MqttClientLink : IBrokerLink
     {
         var five = _protocol.Five;
         var options = ConnectOptions.Build(_options, _options.ClientId, _willTopic, persistent: true, five);
-        connection.Receive((in message, acknowledge) => Take(connection, feed, message, acknowledge));
+        var payloads = new PayloadPages();
+        connection.Receive((in message, acknowledge) => Take(connection, feed, payloads, message, acknowledge));
         var kept = await connection.OpenAsync(options, stop);
 
         // Once in each life of the agent even where the session was kept: the configuration may have changed meanwhile.
@@ -166,7 +166,7 @@ public sealed class MqttClientLink : IBrokerLink
     }
 
     /// <summary>Runs in the library's receiving task, one message at a time; must not wait.</summary>
-    private void Take(BrokerConnection connection, InboxFeed feed, in PublishPacket message, Action? acknowledge)
+    private void Take(BrokerConnection connection, InboxFeed feed, PayloadPages payloads, in PublishPacket message, Action? acknowledge)
     {
         var topic = _names.Of(message.Topic);
         if (_topics.IsOurs(topic))
@@ -175,21 +175,21 @@ public sealed class MqttClientLink : IBrokerLink
             return;
         }
 
-        var rented = ArrayPool<byte>.Shared.Rent(message.Payload.Length);
-        message.Payload.CopyTo(rented);
+        var (payload, page) = payloads.Copy(message.Payload);
         var raw = new RawMessage(
-            topic, rented.AsMemory(0, message.Payload.Length), Instant.From(_time.GetUtcNow()), _session, message.PacketId, message.SentAgain,
-            message.Retained, acknowledge, Rented: rented);
+            topic, payload, Instant.From(_time.GetUtcNow()), _session, message.PacketId, message.SentAgain, message.Retained, acknowledge, Page: page);
         switch (feed.Offer(raw))
         {
             case Offered.Taken:
                 _drops.Pass();
                 break;
             case Offered.Dropped:
+                raw.GiveBack();
                 _drops.Drop(feed.Inbox);
                 break;
             case Offered.Refused:
                 // Only breaking off makes the broker send it again.
+                raw.GiveBack();
                 connection.BreakOff();
                 break;
         }
