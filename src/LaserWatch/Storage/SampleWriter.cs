@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Logging;
 
@@ -29,6 +30,7 @@ public sealed class SampleWriter : IAsyncDisposable
     private readonly TimeSpan _acknowledgementSpacing;
     private readonly int _reserve;
     private readonly CancellationTokenSource _cut = new();
+    private readonly Sleep _sleep;
     private readonly Task _running;
 
     private readonly Lock _lock = new();
@@ -46,7 +48,7 @@ public sealed class SampleWriter : IAsyncDisposable
     private long _refused;
     private long _commitBegan;
     private long _refusedSinceCommit;
-    private TaskCompletionSource? _wake;
+    private bool _isAsleep;
 
     public SampleWriter(ITelemetryStore store, SampleWriterOptions options, TimeProvider time, ILogger<SampleWriter> logger)
     {
@@ -59,6 +61,8 @@ public sealed class SampleWriter : IAsyncDisposable
         _acknowledgementSpacing = TimeSpan.FromMilliseconds(Math.Min(options.CommitSpacingMs, options.AcknowledgementSpacingMs));
         _enoughAcknowledgements = options.BatchAcknowledgements;
         _reserve = options.Capacity / 10;
+        _sleep = new(time);
+        _cut.Token.Register(_sleep.Wake);
         _running = Task.Run(RunAsync);
     }
 
@@ -164,7 +168,7 @@ public sealed class SampleWriter : IAsyncDisposable
                 return Task.CompletedTask;
             last.Done ??= new TaskCompletionSource(TaskCreationOptions.RunContinuationsAsynchronously);
             _flush = true;
-            _wake?.TrySetResult();
+            _sleep.Wake();
             return last.Done.Task.WaitAsync(stop);
         }
     }
@@ -176,7 +180,7 @@ public sealed class SampleWriter : IAsyncDisposable
         lock (_lock)
         {
             _completed = true;
-            _wake?.TrySetResult();
+            _sleep.Wake();
         }
 
         try
@@ -203,6 +207,7 @@ public sealed class SampleWriter : IAsyncDisposable
         await _cut.CancelAsync();
         await CompleteAsync(_cut.Token);
         _cut.Dispose();
+        _sleep.Dispose();
     }
 
     private bool HasWork => !_filling.IsEmpty || _lost.Count > 0;
@@ -223,8 +228,10 @@ public sealed class SampleWriter : IAsyncDisposable
     {
         if (committed is not null)
             _filling.Committed.Add(committed);
-        if (_wake is not null && (isFirst || IsUrgent || Spacing < _sleepsFor))
-            _wake.TrySetResult();
+        if (!_isAsleep || !(isFirst || IsUrgent || Spacing < _sleepsFor))
+            return;
+        _isAsleep = false; // once will do
+        _sleep.Wake();
     }
 
     private static void RefuseUnlessFinite(string machine, in Sample sample)
@@ -322,37 +329,31 @@ public sealed class SampleWriter : IAsyncDisposable
     }
 
     /// <summary>False when no more will come.</summary>
+    [AsyncMethodBuilder(typeof(PoolingAsyncValueTaskMethodBuilder<>))]
     private async ValueTask<bool> WaitForWorkAsync()
     {
         while (true)
         {
-            Task wake;
             TimeSpan? wait = null;
             lock (_lock)
             {
+                _isAsleep = false;
                 if (HasWork)
                 {
                     _sleepsFor = Spacing;
                     wait = _lastCommit is { } last ? _sleepsFor - _time.GetElapsedTime(last) : TimeSpan.Zero;
                     if (IsUrgent || wait <= TimeSpan.Zero)
-                    {
-                        _wake = null;
                         return true;
-                    }
                 }
                 else if (_completed)
                 {
                     return false;
                 }
 
-                _wake = new TaskCompletionSource(TaskCreationOptions.RunContinuationsAsynchronously);
-                wake = _wake.Task;
+                _isAsleep = true;
             }
 
-            if (wait is { } spacing)
-                await Task.WhenAny(wake, Task.Delay(spacing, _time, _cut.Token));
-            else
-                await wake.WaitAsync(_cut.Token);
+            await _sleep.UntilWokenAsync(wait);
             _cut.Token.ThrowIfCancellationRequested();
         }
     }

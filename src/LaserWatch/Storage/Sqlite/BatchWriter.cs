@@ -41,6 +41,8 @@ internal sealed class BatchWriter : IDisposable
     private readonly List<Session> _delivering = [];
     private readonly SampleAppending _samples;
     private readonly PackedState _packedState = new();
+    private readonly Action _write;
+    private StoreBatch _appended = new();
     private long _seenVersion = -1;
     private bool? _full;
 
@@ -49,6 +51,7 @@ internal sealed class BatchWriter : IDisposable
         _connection = connection;
         _syncAlways = syncAlways;
         _samples = new SampleAppending(connection);
+        _write = () => Write(_appended);
         _begin = Prepare("BEGIN IMMEDIATE");
         _commit = Prepare("COMMIT");
         _rollback = Prepare("ROLLBACK");
@@ -91,7 +94,8 @@ internal sealed class BatchWriter : IDisposable
         // Samples alone survive the death of the program without waiting for the disk; what somebody decides by also survives a power cut.
         Sync(full: _syncAlways || batch.AlarmChanges.Count > 0 || batch.JobRecords.Count > 0 || batch.JobRuns.Count > 0
             || batch.ServiceEvents.Count > 0 || batch.Gaps.Count > 0);
-        InTransaction(() => Write(batch));
+        _appended = batch;
+        InTransaction(_write);
     }
 
     /// <summary>Runs the work as one transaction, all of it or nothing.</summary>
