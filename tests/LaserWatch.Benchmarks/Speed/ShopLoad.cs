@@ -1,6 +1,8 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Text;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
 
 namespace LaserWatch.Benchmarks.Speed;
 
@@ -21,6 +23,9 @@ internal sealed class ShopLoad : IDisposable
     public const string MarkMachine = "mark";
 
     public const int Connections = 4;
+
+    /// <summary>Of each machine.</summary>
+    public static int Channels => Cutting.Length;
 
     private const int BlockPackets = 100;
     private const int Window = 4 * BlockPackets;
@@ -45,6 +50,23 @@ internal sealed class ShopLoad : IDisposable
     }
 
     public static string MachineName(int number) => string.Create(CultureInfo.InvariantCulture, $"bay{number:000}");
+
+    /// <summary>What a machine of the load has said each second for a while, up to a time.</summary>
+    public static void Teach(MachineWatch watch, TimeSpan time, Instant until)
+    {
+        var values = new ChannelValue[Cutting.Length];
+        var seconds = (int)time.TotalSeconds;
+        for (var second = 0; second < seconds; second++)
+        {
+            for (var i = 0; i < values.Length; i++)
+            {
+                var (channel, value, step) = Cutting[i];
+                values[i] = new(Channel.Canonical.First(c => c.Name == channel), value + (second % Variants * step));
+            }
+
+            watch.Observe(until - TimeSpan.FromSeconds(seconds - second), values);
+        }
+    }
 
     /// <summary>How many messages <see cref="Send"/> sends of so many asked for.</summary>
     public static int Whole(int messages)
