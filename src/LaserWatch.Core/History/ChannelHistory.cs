@@ -13,6 +13,8 @@ namespace LaserWatch.History;
 /// </remarks>
 public sealed class ChannelHistory : IHistoryListener
 {
+    private const long NanosecondsPerMinute = 60_000_000_000;
+
     private readonly Channel _channel;
     private readonly Channel? _beamBy;
     private readonly double _beamFrom;
@@ -24,6 +26,7 @@ public sealed class ChannelHistory : IHistoryListener
     private Sample _held;
     private bool _isHeld;
     private long _minute = long.MinValue;
+    private long _minuteBegin;
     private double _minuteTimes;
     private double _sum;
     private int _count;
@@ -71,6 +74,22 @@ public sealed class ChannelHistory : IHistoryListener
         }
     }
 
+    public void Take(in Moments moments)
+    {
+        Settle();
+        var times = moments.Times;
+        var values = moments.Of(_channel);
+        var beams = _beamBy is null ? [] : moments.Of(_beamBy);
+        for (var i = 0; i < times.Length && i < values.Length; i++)
+        {
+            if (i < beams.Length && beams[i] is var beam && !double.IsNaN(beam))
+                _beam = beam >= _beamFrom;
+            // Nothing told is in no range.
+            if ((_beam || _beamBy is null) && _range.Holds(values[i]) && !_annotations.LeavesOut(new Instant(times[i])))
+                Take(times[i], values[i]);
+        }
+    }
+
     public void End()
     {
         Settle();
@@ -87,24 +106,25 @@ public sealed class ChannelHistory : IHistoryListener
     private void Settle()
     {
         if (_isHeld && (_beam || _beamBy is null))
-            Take(_held);
+            Take(_held.At.UnixNanoseconds, _held.Value);
         _isHeld = false;
     }
 
-    private void Take(in Sample sample)
+    private void Take(long at, double value)
     {
-        const long NanosecondsPerMinute = 60_000_000_000;
-        var minute = Math.DivRem(sample.At.UnixNanoseconds, NanosecondsPerMinute, out var rest) - (rest < 0 ? 1 : 0);
-        if (minute != _minute)
-        {
-            CloseMinute();
-            if (DayOf(minute) != DayOf(_minute))
-                CloseDay();
-            _minute = minute;
-        }
-
-        _sum += sample.Value;
+        if ((ulong)(at - _minuteBegin) >= NanosecondsPerMinute || _minute == long.MinValue)
+            BeginMinute(at);
+        _sum += value;
         _count++;
+    }
+
+    private void BeginMinute(long at)
+    {
+        var minute = Math.DivRem(at, NanosecondsPerMinute, out var rest) - (rest < 0 ? 1 : 0);
+        CloseMinute();
+        if (DayOf(minute) != DayOf(_minute))
+            CloseDay();
+        (_minute, _minuteBegin) = (minute, minute * NanosecondsPerMinute);
     }
 
     private static long DayOf(long minute) => (long)Math.Floor(minute / 1440.0);

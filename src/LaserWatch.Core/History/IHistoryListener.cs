@@ -20,6 +20,9 @@ public interface IHistoryListener
     /// <summary>Samples in time order, at equal times by <see cref="Channel.Index"/>; the span is used again after the call.</summary>
     void Take(ReadOnlySpan<Sample> samples);
 
+    /// <summary>The same samples as a table, where the walk has them so: it must come to what <see cref="Take(ReadOnlySpan{Sample})"/> comes to. The table is used again after the call.</summary>
+    void Take(in Moments moments);
+
     /// <summary>A run began or ended, announced or worked out. A start with another at the same instant replaces it: its job was recognised later.</summary>
     void Take(JobEvent run);
 

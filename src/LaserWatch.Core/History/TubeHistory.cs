@@ -39,6 +39,14 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
     private double _current = double.NaN;
     private double _coolant = double.NaN;
 
+    // What the tube's health was told last; NaN before anything. Where the beam rests on, it is told when that was once it matters.
+    private double _toldLasing = double.NaN;
+    private double _toldPower = double.NaN;
+    private Instant? _restedAt;
+
+    /// <summary>What changes nothing need not be told. False: it is told all, as the live watch is, to compare with.</summary>
+    internal bool Shortcuts { get; init; } = true;
+
     public IReadOnlyCollection<Channel> Channels { get; } = [Channel.TubeCurrent, Channel.Power, Channel.Lasing, Channel.CoolantIn];
 
     /// <summary>The tubes that were in, oldest first; the last is in now. At least one.</summary>
@@ -126,6 +134,21 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
         }
     }
 
+    public void Take(in Moments moments)
+    {
+        var times = moments.Times;
+        var lasing = moments.Of(Channel.Lasing);
+        var power = moments.Of(Channel.Power);
+        var current = moments.Of(Channel.TubeCurrent);
+        var coolant = moments.Of(Channel.CoolantIn);
+        for (var i = 0; i < times.Length; i++)
+        {
+            TakeMoment();
+            _moment = new Instant(times[i]);
+            (_lasing, _power, _current, _coolant) = (lasing[i], power[i], current[i], coolant[i]);
+        }
+    }
+
     public void End()
     {
         TakeMoment();
@@ -142,16 +165,45 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
         }
 
         _leftOutBeam = null;
+        if (Shortcuts && _lasing < 0.5 && _toldLasing < 0.5 && (double.IsNaN(_power) || _power == _toldPower))
+            RestOn();
+        else
+            TakeAll();
+        _lasing = _power = _current = _coolant = double.NaN;
+    }
+
+    /// <summary>The beam stays off, as it is most of the time: until something else is told, only when it was last said to be matters.</summary>
+    private void RestOn()
+    {
+        _beamIsOff = true;
+        _restedAt = _moment;
+        _toldLasing = _lasing;
+        SeesPower |= !double.IsNaN(_power);
+        SeesCurrent |= !double.IsNaN(_current);
+        First ??= _moment;
+        if (_coolants.Holds(_coolant))
+            Take(Channel.CoolantIn, _coolant);
+    }
+
+    private void TakeAll()
+    {
+        if (_restedAt is { } rested)
+            _health.Take(new Sample(Channel.Lasing, rested, _toldLasing));
+        _restedAt = null;
         if (!double.IsNaN(_lasing))
         {
             FollowBeam(_lasing);
             Take(Channel.Lasing, _lasing);
+            _toldLasing = _lasing;
         }
 
         if (!double.IsNaN(_power))
         {
             SeesPower = true;
-            Take(Channel.Power, _power);
+            // At an instant that is known a power that is known says nothing.
+            if (!Shortcuts || double.IsNaN(_lasing) || _power != _toldPower)
+                Take(Channel.Power, _power);
+            _toldPower = _power;
         }
 
         if (!double.IsNaN(_current))
@@ -162,9 +214,8 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
                 Take(Channel.TubeCurrent, _current);
         }
 
-        if (!double.IsNaN(_coolant) && _coolants.Holds(_coolant))
+        if (_coolants.Holds(_coolant))
             Take(Channel.CoolantIn, _coolant);
-        _lasing = _power = _current = _coolant = double.NaN;
     }
 
     /// <summary>The tube ages in an annotated span as well: its beam is counted, and nothing else.</summary>

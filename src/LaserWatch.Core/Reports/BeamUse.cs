@@ -1,3 +1,5 @@
+using System.Runtime.InteropServices;
+
 namespace LaserWatch.Reports;
 
 /// <summary>One UTC day of a machine's use.</summary>
@@ -39,8 +41,10 @@ internal sealed class BeamUse
             _days.Add((DayRanges.DayOf(from), 0, 0));
         }
 
-        var day = _days[^1];
-        _days[^1] = (day.Day, day.Heard + length, day.Beam + (beamOn ? length : 0));
+        ref var day = ref CollectionsMarshal.AsSpan(_days)[^1];
+        day.Heard += length;
+        if (beamOn)
+            day.Beam += length;
         Heard += length;
         if (inRun)
             Run += length;

@@ -18,6 +18,7 @@ internal sealed class DayRanges
     private readonly List<DayRange> _days = [];
     private readonly List<double> _means = [];
     private long _minute = long.MinValue;
+    private long _minuteBegin;
     private double _sum;
     private int _count;
     private double _low;
@@ -25,15 +26,8 @@ internal sealed class DayRanges
 
     public void Take(long at, double value)
     {
-        var minute = Floor(at, Minute);
-        if (minute != _minute)
-        {
-            CloseMinute();
-            if (_minute != long.MinValue && Floor(minute * Minute, Day) != Floor(_minute * Minute, Day))
-                CloseDay();
-            _minute = minute;
-        }
-
+        if ((ulong)(at - _minuteBegin) >= Minute || _minute == long.MinValue)
+            BeginMinute(at);
         (_low, _high) = _means.Count == 0 && _count == 0 ? (value, value) : (Math.Min(_low, value), Math.Max(_high, value));
         _sum += value;
         _count++;
@@ -52,6 +46,15 @@ internal sealed class DayRanges
     public static long EndOfDay(long at) => (Floor(at, Day) + 1) * Day;
 
     private static long Floor(long at, long unit) => Math.DivRem(at, unit, out var rest) - (rest < 0 ? 1 : 0);
+
+    private void BeginMinute(long at)
+    {
+        var minute = Floor(at, Minute);
+        CloseMinute();
+        if (_minute != long.MinValue && Floor(minute * Minute, Day) != Floor(_minute * Minute, Day))
+            CloseDay();
+        (_minute, _minuteBegin) = (minute, minute * Minute);
+    }
 
     private void CloseMinute()
     {

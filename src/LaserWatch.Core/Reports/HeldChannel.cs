@@ -15,8 +15,11 @@ internal sealed class HeldChannel(SensorFaultOptions options, PlausibleRange? pl
 
     private readonly long[] _intervals = new long[Renewed];
     private readonly long _leastHold = (long)(Math.Max(options.SilentAtLeastSeconds, leastHoldSeconds) * 1e9);
-    private int _next;
+    private readonly double _from = plausible?.From ?? double.MinValue;
+    private readonly double _to = plausible?.To ?? double.MaxValue;
     private long _lastAt;
+    private long _lastInterval;
+    private int _alike;
     private long _hold;
 
     public double Value { get; private set; }
@@ -34,19 +37,12 @@ internal sealed class HeldChannel(SensorFaultOptions options, PlausibleRange? pl
 
     public void Take(long at, double value)
     {
-        if (Samples++ > 0)
-        {
-            _intervals[_next++ % Renewed] = at - _lastAt;
-            if (_next < Renewed || _next % Renewed == 0)
-                Renew(Math.Min(_next, Renewed));
-        }
-        else
-        {
+        if (Samples++ == 0)
             _hold = _leastHold;
-        }
-
+        else
+            Follow(at - _lastAt);
         _lastAt = at;
-        if (plausible?.Holds(value) == false)
+        if (!(value >= _from && value <= _to))
         {
             Implausible++;
             Until = long.MinValue;
@@ -57,12 +53,32 @@ internal sealed class HeldChannel(SensorFaultOptions options, PlausibleRange? pl
         Until = at + _hold;
     }
 
+    /// <summary>Minds the interval before the newest sample.</summary>
+    private void Follow(long interval)
+    {
+        // A steady sensor's have all been one, and were renewed since: nothing changes.
+        if (interval == _lastInterval && _alike >= 2 * Renewed)
+            return;
+        _alike = interval == _lastInterval ? _alike + 1 : 1;
+        _lastInterval = interval;
+        var before = Samples - 2;
+        _intervals[(int)(before % Renewed)] = interval;
+        if (before + 1 < Renewed || (before + 1) % Renewed == 0)
+            Renew((int)Math.Min(before + 1, Renewed));
+    }
+
     private void Renew(int count)
     {
-        Span<long> sorted = stackalloc long[Renewed];
-        _intervals.AsSpan(0, count).CopyTo(sorted);
-        sorted[..count].Sort();
-        UsualSeconds = sorted[count / 2] / 1e9;
+        UsualSeconds = (_alike >= count ? _lastInterval : Median(_intervals.AsSpan(0, count))) / 1e9;
         _hold = Math.Max(_leastHold, (long)(Math.Min(LongestHoldSeconds, options.SilentIntervals * UsualSeconds) * 1e9));
+    }
+
+    private static long Median(ReadOnlySpan<long> intervals)
+    {
+        Span<long> sorted = stackalloc long[Renewed];
+        sorted = sorted[..intervals.Length];
+        intervals.CopyTo(sorted);
+        sorted.Sort();
+        return sorted[sorted.Length / 2];
     }
 }

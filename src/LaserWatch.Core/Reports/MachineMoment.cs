@@ -1,3 +1,4 @@
+using System.Numerics;
 using LaserWatch.Detection;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
@@ -13,14 +14,20 @@ internal sealed class MachineMoment(MonitorOptions options, JobBook jobs)
     private const double LeastHoldOfCommands = 120;
     private const long BeamPause = 5_000_000_000;
 
+    // A room's sensors say the same few tenths over and over.
+    private const int DewPointBits = 8;
+
     private readonly long _airRises = (long)(options.AirPressure.StartUpSeconds * 1e9);
     private HeldChannel?[] _channels = new HeldChannel?[Channel.Canonical.Count];
+    private readonly (double Air, double Humidity, double DewPoint)[] _dewPoints = new (double, double, double)[1 << DewPointBits];
+    private HeldChannel? _lasing;
+    private HeldChannel? _current;
+
+    // No value that holds now ends to hold before it; it may end later, and is looked up anew when that much time has passed.
+    private long _nothingEndsBefore = long.MaxValue;
     private long _beamSince = long.MinValue;
     private long _beamLastOn = long.MinValue;
     private bool _beamWasOn;
-    private double _dewAir = double.NaN;
-    private double _dewHumidity = double.NaN;
-    private double _dewPoint;
 
     /// <summary>Now, ns since 1970. What is asked below holds from here to the next change.</summary>
     public long At { get; private set; } = long.MinValue;
@@ -32,12 +39,12 @@ internal sealed class MachineMoment(MonitorOptions options, JobBook jobs)
 
     /// <summary>Whether the beam is on: from <c>lasing</c> where that was ever heard, else from tube current; null where it is not known now.</summary>
     public bool? BeamOn =>
-        Held(Channel.Lasing) is { } lasing ? (lasing.Until > At ? lasing.Value >= 0.5 : null)
-        : Held(Channel.TubeCurrent) is { } current && current.Until > At ? current.Value >= options.Runs.BeamOnMilliamps
+        _lasing is { } lasing ? (lasing.Until > At ? lasing.Value >= 0.5 : null)
+        : _current is { } current && current.Until > At ? current.Value >= options.Runs.BeamOnMilliamps
         : null;
 
     /// <summary>The beam is on; or nothing ever told of the beam, and any time may be time in use.</summary>
-    public bool MayBeInUse => BeamOn ?? (Held(Channel.Lasing) is null && Held(Channel.TubeCurrent) is null);
+    public bool MayBeInUse => BeamOn ?? (_lasing is null && _current is null);
 
     /// <summary>The beam has been on long enough for the air to have risen behind it.</summary>
     public bool IsAirDue => BeamOn == true && At - _beamSince >= _airRises;
@@ -54,21 +61,30 @@ internal sealed class MachineMoment(MonitorOptions options, JobBook jobs)
         {
             if (this[Channel.AmbientTemperature] is not { } air || this[Channel.AmbientHumidity] is not { } humidity || !(humidity > 0))
                 return null;
-            if (air != _dewAir || humidity != _dewHumidity)
-                (_dewAir, _dewHumidity, _dewPoint) = (air, humidity, DewPoint.FromRelativeHumidity(air, humidity));
-            return _dewPoint;
+            var mixed = (BitConverter.DoubleToUInt64Bits(air) ^ BitOperations.RotateLeft(BitConverter.DoubleToUInt64Bits(humidity), 17)) * 0x9e3779b97f4a7c15;
+            ref var known = ref _dewPoints[mixed >> (64 - DewPointBits)];
+            if (air != known.Air || humidity != known.Humidity)
+                known = (air, humidity, DewPoint.FromRelativeHumidity(air, humidity));
+            return known.DewPoint;
         }
     }
 
-    public void Take(in Sample sample)
+    /// <summary>The channel speaks for the first time.</summary>
+    public HeldChannel Meet(Channel channel)
     {
-        var channel = sample.Channel;
         if (channel.Index >= _channels.Length)
             Array.Resize(ref _channels, Math.Max(channel.Index + 1, 2 * _channels.Length));
-        var held = _channels[channel.Index] ??= new HeldChannel(
-            options.Sensors, Plausible(channel), channel == Channel.Lasing || channel == Channel.Power ? LeastHoldOfCommands : 0);
-        held.Take(sample.At.UnixNanoseconds, sample.Value);
+        var held = new HeldChannel(options.Sensors, Plausible(channel), channel == Channel.Lasing || channel == Channel.Power ? LeastHoldOfCommands : 0);
+        _channels[channel.Index] = held;
+        if (channel == Channel.Lasing)
+            _lasing = held;
+        else if (channel == Channel.TubeCurrent)
+            _current = held;
+        return held;
     }
+
+    /// <summary>To be called with the ends of what new samples tell, or with the first of them.</summary>
+    public void MindEnd(long until) => _nothingEndsBefore = Math.Min(_nothingEndsBefore, until);
 
     public void Take(JobEvent change)
     {
@@ -79,10 +95,16 @@ internal sealed class MachineMoment(MonitorOptions options, JobBook jobs)
     /// <summary>The end of the piece that begins now, within which nothing changes by itself; at most <paramref name="end"/>.</summary>
     public long NextChange(long end)
     {
-        foreach (var held in _channels)
+        if (_nothingEndsBefore < end)
         {
-            if (held is not null && held.Until > At && held.Until < end)
-                end = held.Until;
+            _nothingEndsBefore = long.MaxValue;
+            foreach (var held in _channels)
+            {
+                if (held is not null && held.Until > At)
+                    _nothingEndsBefore = Math.Min(_nothingEndsBefore, held.Until);
+            }
+
+            end = Math.Min(end, _nothingEndsBefore);
         }
 
         // The moment from which the air is judged is a change too.

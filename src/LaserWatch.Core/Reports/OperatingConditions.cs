@@ -28,6 +28,7 @@ public sealed class OperatingConditions : IHistoryListener
     private readonly LimitMeter _all = new();
     private readonly DayRanges?[] _ranges = new DayRanges?[Channel.Canonical.Count];
     private readonly List<Channel> _heard = [];
+    private Column[] _columns = [];
     private readonly HashSet<string> _own = new(StringComparer.Ordinal);
     private long? _first;
     private long _last;
@@ -62,13 +63,54 @@ public sealed class OperatingConditions : IHistoryListener
         }
     }
 
+    /// <exception cref="ArgumentException">A row is older than what came before it.</exception>
+    public void Take(in Moments moments)
+    {
+        var times = moments.Times;
+        var columns = ColumnsOf(moments.Channels);
+        var meter = moments.Channels.IndexOf(Channel.Runtime);
+        for (var row = 0; row < times.Length; row++)
+        {
+            var at = times[row];
+            if (at < _from.UnixNanoseconds || at >= _to.UnixNanoseconds)
+                continue;
+            Advance(at);
+            _first ??= at;
+            _lastSample = at;
+            _silences.Take(at);
+            var (first, last) = (long.MaxValue, _heardUntil);
+            for (var place = 0; place < columns.Length; place++)
+            {
+                var value = moments[place, row];
+                if (double.IsNaN(value))
+                    continue;
+                var held = columns[place].Held ??= HeldOf(columns[place].Channel);
+                held.Take(at, value);
+                (first, last) = (Math.Min(first, held.Until), Math.Max(last, held.Until));
+            }
+
+            _moment.MindEnd(first);
+            _heardUntil = last;
+            if (meter >= 0 && !double.IsNaN(moments[meter, row]))
+                _silences.ReadMeter(at, moments[meter, row]);
+            if (!_moment.MayBeInUse)
+                continue;
+            for (var place = 0; place < columns.Length; place++)
+            {
+                ref readonly var column = ref columns[place];
+                if (column.Days is { } days && moments[place, row] is var value && !double.IsNaN(value) && column.Held!.Until > at)
+                    days.Take(at, value);
+            }
+        }
+    }
+
     /// <exception cref="ArgumentException">It is older than what came before it.</exception>
     public void Take(JobEvent run)
     {
         if (run.At >= _to)
             return;
         if (run.At >= _from)
-            Advance(run.At);
+            Advance(run.At.UnixNanoseconds);
         _moment.Take(run);
     }
 
@@ -82,16 +124,35 @@ public sealed class OperatingConditions : IHistoryListener
 
     private void Take(in Sample sample)
     {
-        Advance(sample.At);
-        if (_moment.Held(sample.Channel) is null)
-            Meet(sample.Channel);
+        Advance(sample.At.UnixNanoseconds);
         _first ??= _last;
         _lastSample = _last;
-        _moment.Take(sample);
-        _silences.Take(sample);
-        _heardUntil = Math.Max(_heardUntil, _moment.Held(sample.Channel)!.Until);
-        if (sample.Channel.IsCanonical && _ranges[sample.Channel.Index] is { } days && _moment.MayBeInUse && _moment[sample.Channel] is { } value)
-            days.Take(_last, value);
+        _silences.Take(_last);
+        var held = HeldOf(sample.Channel);
+        held.Take(_last, sample.Value);
+        _moment.MindEnd(held.Until);
+        _heardUntil = Math.Max(_heardUntil, held.Until);
+        if (sample.Channel == Channel.Runtime)
+            _silences.ReadMeter(_last, sample.Value);
+        if (DaysOf(sample.Channel) is { } days && held.Until > _last && _moment.MayBeInUse)
+            days.Take(_last, sample.Value);
+    }
+
+    private HeldChannel HeldOf(Channel channel) => _moment.Held(channel) ?? Meet(channel);
+
+    private DayRanges? DaysOf(Channel channel) => channel.IsCanonical ? _ranges[channel.Index] : null;
+
+    private Column[] ColumnsOf(ReadOnlySpan<Channel> channels)
+    {
+        if (_columns.Length != channels.Length)
+            _columns = new Column[channels.Length];
+        for (var place = 0; place < channels.Length; place++)
+        {
+            if (_columns[place].Channel != channels[place])
+                _columns[place] = new() { Channel = channels[place], Days = DaysOf(channels[place]) };
+        }
+
+        return _columns;
     }
 
     /// <summary>What came of it, up to <paramref name="end"/> where that comes before the end asked for; nothing can be taken afterwards.</summary>
@@ -99,7 +160,7 @@ public sealed class OperatingConditions : IHistoryListener
     {
         var last = end is { } given && given < _to ? given : _to;
         if (_moment.At == long.MinValue || last.UnixNanoseconds > _last)
-            Advance(last);
+            Advance(last.UnixNanoseconds);
         return new(
             _first is { } first ? new Instant(first) : null,
             _first is null ? null : new Instant(_lastSample),
@@ -120,16 +181,16 @@ public sealed class OperatingConditions : IHistoryListener
     private static string? Lack(Limited limit) =>
         limit.Rule.Lack ?? (limit.Read(null).Widest.KnownSeconds == 0 ? "what it needs was never heard together" : null);
 
-    private void Meet(Channel channel)
+    private HeldChannel Meet(Channel channel)
     {
         _heard.Add(channel);
         if (_own.Add(channel.Name))
             _limits.AddRange(LimitRule.Of(_options, channel).Select(rule => new Limited(rule)));
+        return _moment.Meet(channel);
     }
 
-    private void Advance(Instant at)
+    private void Advance(long to)
     {
-        var to = at.UnixNanoseconds;
         if (_moment.At == long.MinValue)
         {
             _moment.MoveTo(to);
@@ -138,7 +199,7 @@ public sealed class OperatingConditions : IHistoryListener
         }
 
         if (to < _last)
-            throw new ArgumentException($"{at} comes after {new Instant(_last)}: samples and runs must come in time order.", nameof(at));
+            throw new ArgumentException($"{new Instant(to)} comes after {new Instant(_last)}: samples and runs must come in time order.", nameof(to));
         if (to == _last)
             return;
         _moment.FollowBeam();
@@ -166,7 +227,7 @@ public sealed class OperatingConditions : IHistoryListener
         var (judged, outside) = (0, 0);
         foreach (var limit in _limits)
         {
-            if ((limit.Rule.OnlyInBeam && !beam) || limit.Rule.Judge(_moment) is not { } found)
+            if ((limit.Rule.OnlyInBeam && !beam) || limit.Rule.Lack is not null || limit.Rule.Judge(_moment) is not { } found)
                 continue;
             limit.Add(from, to, found, beam);
             judged++;
@@ -176,6 +237,14 @@ public sealed class OperatingConditions : IHistoryListener
 
         if (beam && judged > 0)
             _all.Add(from, to, outside, 0, outside);
+    }
+
+    /// <summary>What a channel's samples go into.</summary>
+    private struct Column
+    {
+        public Channel Channel;
+        public HeldChannel? Held;
+        public DayRanges? Days;
     }
 
     private sealed class Limited(LimitRule rule)

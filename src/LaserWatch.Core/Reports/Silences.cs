@@ -33,21 +33,21 @@ internal sealed class Silences
 
     public double? MeterLast => _meter;
 
-    public void Take(in Sample sample)
+    /// <summary>A sample came.</summary>
+    /// <param name="at">ns since 1970.</param>
+    public void Take(long at)
     {
-        var at = sample.At.UnixNanoseconds;
         if (_lastAt is { } last && at - last > Shortest.Ticks * 100)
         {
             _unread.Add(_found.Count);
-            _found.Add(new(new Instant(last), sample.At, null));
+            _found.Add(new(new Instant(last), new Instant(at), null));
         }
 
         _lastAt = at;
-        if (sample.Channel == Channel.Runtime)
-            ReadMeter(at, sample.Value);
     }
 
-    private void ReadMeter(long at, double hours)
+    /// <summary>It was the hour meter's.</summary>
+    public void ReadMeter(long at, double hours)
     {
         MeterFirst ??= hours;
         if (_meter is { } before)

@@ -24,6 +24,8 @@ public sealed class TubeConditions(IReadOnlyCollection<Channel> channels, Func<I
 
     public void Take(ReadOnlySpan<Sample> samples) => _tubes[^1].Conditions.Take(samples);
 
+    public void Take(in Moments moments) => _tubes[^1].Conditions.Take(moments);
+
     public void Take(JobEvent run)
     {
         _run = run;

@@ -36,6 +36,40 @@ public sealed class TubeHours(MonitorOptions options) : IHistoryListener
         }
     }
 
+    public void Take(in Moments moments)
+    {
+        var times = moments.Times;
+        var lasing = moments.Of(Channel.Lasing);
+        var current = moments.Of(Channel.TubeCurrent);
+        var runtime = moments.Of(Channel.Runtime);
+        for (var i = 0; i < times.Length; i++)
+        {
+            if (!double.IsNaN(lasing[i]))
+                (_knowsLasing, _on) = (true, lasing[i] >= 0.5);
+            else if (!_knowsLasing && !double.IsNaN(current[i]))
+                _on = current[i] >= options.Runs.BeamOnMilliamps;
+            var at = new Instant(times[i]);
+            var isRead = !double.IsNaN(runtime[i]);
+            // A day's stand is noted by the first sample of its first instant, which the meter may be.
+            if (isRead && IsFirst(moments, Channel.Runtime, i))
+                _ledger.ReadMeter(at, runtime[i]);
+            _ledger.Follow(at, _on);
+            if (isRead && !IsFirst(moments, Channel.Runtime, i))
+                _ledger.ReadMeter(at, runtime[i]);
+        }
+    }
+
+    private static bool IsFirst(in Moments moments, Channel channel, int row)
+    {
+        for (var place = 0; moments.Channels[place] != channel; place++)
+        {
+            if (!double.IsNaN(moments[place, row]))
+                return false;
+        }
+
+        return true;
+    }
+
     public void Take(JobEvent run)
     {
     }

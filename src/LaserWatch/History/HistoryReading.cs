@@ -30,10 +30,10 @@ public sealed class HistoryReading(ITelemetryStore store, ChannelTable table)
         var wanted = listeners.SelectMany(listener => listener.Channels).Distinct().ToList();
         if (wanted.Count > 0 && extent is not null)
         {
-            await foreach (var block in store.ReadSampleBlocksAsync(machine, wanted, from, to, table, stop).ConfigureAwait(false))
+            await foreach (var stretch in store.ReadStretchesAsync(machine, wanted, from, to, table, stop).ConfigureAwait(false))
             {
-                samples += block.Length;
-                next = Show(block.Span, events, next, listeners);
+                samples += stretch.Samples;
+                next = stretch.Singly.IsEmpty ? Show(stretch.Together, events, next, listeners) : Show(stretch.Singly.Span, events, next, listeners);
             }
         }
 
@@ -65,6 +65,29 @@ public sealed class HistoryReading(ITelemetryStore store, ChannelTable table)
 
         Show(block, listeners);
         return next;
+    }
+
+    private static int Show(Moments moments, List<object> events, int next, IReadOnlyList<IHistoryListener> listeners)
+    {
+        while (moments.Count > 0 && next < events.Count && At(events[next]).UnixNanoseconds <= moments.Times[^1])
+        {
+            var before = moments.Times.BinarySearch(At(events[next]).UnixNanoseconds);
+            before = before < 0 ? ~before : before;
+            Show(moments.Slice(0, before), listeners);
+            moments = moments.Slice(before, moments.Count - before);
+            Show(events[next++], listeners);
+        }
+
+        Show(moments, listeners);
+        return next;
+    }
+
+    private static void Show(in Moments moments, IReadOnlyList<IHistoryListener> listeners)
+    {
+        if (moments.Count == 0)
+            return;
+        foreach (var listener in listeners)
+            listener.Take(moments);
     }
 
     private static int CountBefore(ReadOnlySpan<Sample> block, Instant at)

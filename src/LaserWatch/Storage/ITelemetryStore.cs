@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using LaserWatch.Alarms;
 using LaserWatch.Jobs;
 using LaserWatch.Telemetry;
@@ -26,6 +27,15 @@ public interface ITelemetryStore : IAsyncDisposable
     /// <returns>Blocks of one sample or more. A block is good until the next is asked for: its memory is used again.</returns>
     IAsyncEnumerable<ReadOnlyMemory<Sample>> ReadSampleBlocksAsync(
         string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop);
+
+    /// <summary>The same samples in the same order, as moments where the store has them together: for who walks through years.</summary>
+    /// <returns>Stretches of one sample or more, each good until the next is asked for.</returns>
+    async IAsyncEnumerable<SampleStretch> ReadStretchesAsync(
+        string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, [EnumeratorCancellation] CancellationToken stop)
+    {
+        await foreach (var block in ReadSampleBlocksAsync(machine, channels, from, to, table, stop).ConfigureAwait(false))
+            yield return new SampleStretch(block);
+    }
 
     /// <summary>Summaries of the minutes or hours that begin within the bounds, in time order; they outlive the samples.</summary>
     IAsyncEnumerable<RollUp> ReadRollUpsAsync(

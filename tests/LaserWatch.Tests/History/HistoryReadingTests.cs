@@ -89,6 +89,42 @@ public sealed class HistoryReadingTests : IDisposable
         }
     }
 
+    [Fact]
+    public async Task Channels_read_together_come_as_moments_and_those_that_are_not_come_singly()
+    {
+        await using var store = SqliteTelemetryStore.Open(new StoreOptions { Path = _folder.File("laserwatch.db"), KeepSamplesDays = 36_500 });
+        Channel[] channels = [.. Channel.Canonical.Take(8)];
+        var batch = new StoreBatch();
+        for (var second = 0; second < 3 * 3600; second++)
+        {
+            var at = TubeShop.FirstDay + TimeSpan.FromSeconds(second);
+            foreach (var channel in channels)
+            {
+                // The first hour all together, the second one half a fifth as often, in the third each on its own.
+                if (second / 3600 != 1 || channel.Index < 4 || second % 5 == 0)
+                    batch.Samples.Add(("bay1", new Sample(channel, second < 7200 ? at : at + TimeSpan.FromMilliseconds(channel.Index), second + channel.Index)));
+            }
+        }
+
+        await store.AppendAsync(batch, CancellationToken.None);
+        foreach (var sealedToo in new[] { false, true })
+        {
+            if (sealedToo)
+                await store.MaintainAsync(TubeShop.Morning(1), CancellationToken.None);
+            var (hours, samples) = (new (int Together, int Singly)[3], new List<Sample>());
+            await foreach (var stretch in store.ReadStretchesAsync("bay1", null, Instant.MinValue, Instant.MaxValue, new ChannelTable(), CancellationToken.None))
+            {
+                var some = stretch.Singly.IsEmpty ? MomentTable.ToSamples(stretch.Together) : [.. stretch.Singly.Span];
+                ref var hour = ref hours[(int)(some[0].At - TubeShop.FirstDay).TotalHours];
+                hour = stretch.Singly.IsEmpty ? (hour.Together + some.Count, hour.Singly) : (hour.Together, hour.Singly + some.Count);
+                samples.AddRange(some);
+            }
+
+            Assert.Equal([(8 * 3600, 0), ((4 * 3600) + (4 * 720), 0), (0, 8 * 3600)], hours);
+            Assert.Equal(batch.Samples.Select(kept => kept.Sample), samples);
+        }
+    }
+
     private static async Task<string> TrendOf(ITelemetryStore store, TrendQuestion question)
     {
         var answer = await new TrendSource(store, Configuration.LaserWatchOptions.Default).GatherAsync(question, CancellationToken.None);
@@ -111,6 +147,8 @@ public sealed class HistoryReadingTests : IDisposable
             foreach (var sample in samples)
                 All.Add(sample.Value.ToString(System.Globalization.CultureInfo.InvariantCulture));
         }
+
+        public void Take(in Moments moments) => Take(System.Runtime.InteropServices.CollectionsMarshal.AsSpan(MomentTable.ToSamples(moments)));
 
         public void Take(JobEvent run) => All.Add($"{run.Kind} {run.Job}");
 

@@ -1,5 +1,6 @@
 using CsCheck;
 using LaserWatch.Fakes;
+using LaserWatch.History;
 using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;
 
@@ -89,6 +90,15 @@ public sealed class SqliteStoreModelTests : IDisposable
         var expected = await plain.ReadSamplesAsync("bay1", channels, from, to, table, default).ToListAsync();
         var actual = await store.ReadSamplesAsync("bay1", channels, from, to, table, default).ToListAsync();
         Assert.Equal(expected.Select(Bits), actual.Select(Bits));
+        var stretches = new List<Sample>();
+        await foreach (var stretch in store.ReadStretchesAsync("bay1", channels, from, to, table, default))
+        {
+            var some = stretch.Singly.IsEmpty ? MomentTable.ToSamples(stretch.Together) : [.. stretch.Singly.Span];
+            Assert.Equal(some.Count, stretch.Samples);
+            stretches.AddRange(some);
+        }
+
+        Assert.Equal(expected.Select(Bits), stretches.Select(Bits));
         Assert.Equal(await plain.ReadExtentAsync("bay1", default), await store.ReadExtentAsync("bay1", default));
         Assert.Equal(await plain.ReadIgnoredAsync("bay1", default), await store.ReadIgnoredAsync("bay1", default));
         foreach (var channel in channels)

@@ -7,14 +7,38 @@ namespace LaserWatch.Storage.Sqlite;
 internal sealed class ColumnMerge
 {
     private const int BlockSamples = 8192;
+    private const int RowsAtOnce = 1024;
 
-    private readonly Sample[] _block;
+    // Emptier tables take longer to walk through than the samples in them.
+    private const int LeastFilled = 3;
+
+    private readonly int _blockSize;
+    private Sample[] _block = [];
+    private readonly List<double[]> _columns = [];
+    private long[] _times = [];
+    private Channel[] _channels = [];
     private readonly List<Member> _members = [];
     private readonly List<Group> _groups = [];
     private int _memberCount;
     private int _groupCount;
 
-    public ColumnMerge(int mostColumns) => _block = new Sample[Math.Max(BlockSamples, 4 * mostColumns)];
+    public ColumnMerge(int mostColumns) => _blockSize = Math.Max(BlockSamples, 4 * mostColumns);
+
+    /// <summary>The channels share so many of their times that <see cref="NextMoments"/> serves better than <see cref="NextBlock"/>. To be asked before either.</summary>
+    public bool IsReadTogether
+    {
+        get
+        {
+            var (rows, samples) = (0L, 0L);
+            for (var i = 0; i < _groupCount; i++)
+            {
+                rows += _groups[i].Rows;
+                samples += (long)_groups[i].Rows * _groups[i].Columns;
+            }
+
+            return rows * _memberCount <= samples * LeastFilled;
+        }
+    }
 
     public void Begin() => _memberCount = _groupCount = 0;
 
@@ -27,12 +51,14 @@ internal sealed class ColumnMerge
         var member = _members[_memberCount++];
         member.Channel = channel;
         member.Group = group;
-        group.Add(channel, column);
+        group.Add(channel, column, _memberCount - 1);
     }
 
     /// <summary>The next samples, none at the end; good until the next call.</summary>
     public ReadOnlyMemory<Sample> NextBlock()
     {
+        if (_block.Length == 0)
+            _block = new Sample[_blockSize];
         var count = 0;
         while (_groupCount > 0 && count + _memberCount <= _block.Length)
         {
@@ -43,6 +69,62 @@ internal sealed class ColumnMerge
         }
 
         return _block.AsMemory(0, count);
+    }
+
+    /// <summary>The next samples as moments, none at the end; good until the next call.</summary>
+    public SampleStretch NextMoments()
+    {
+        if (_groupCount == 0)
+            return default;
+        NameChannels();
+        if (_groupCount == 1 && _groups[0].AsTheyLie(_channels) is { Count: > 0 } lying)
+        {
+            DropEmpty();
+            return new SampleStretch(default, lying, lying.Count * _memberCount);
+        }
+
+        while (_columns.Count < _memberCount)
+            _columns.Add(new double[RowsAtOnce]);
+        for (var i = 0; i < _memberCount; i++)
+            _columns[i].AsSpan().Fill(double.NaN);
+        if (_times.Length == 0)
+            _times = new long[RowsAtOnce];
+        var (rows, samples) = (0, 0);
+        while (_groupCount > 0 && rows < RowsAtOnce)
+            samples += FillRow(rows++);
+        return new SampleStretch(default, new Moments(_channels, _times, [.. _columns], 0, rows), samples);
+    }
+
+    private void NameChannels()
+    {
+        for (var i = 0; i < _memberCount; i++)
+        {
+            if (_channels.Length == _memberCount && ReferenceEquals(_channels[i], _members[i].Channel))
+                continue;
+            _channels = [.. _members.Take(_memberCount).Select(member => member.Channel)];
+            return;
+        }
+    }
+
+    private int FillRow(int row)
+    {
+        var time = _groups[0].Time;
+        for (var i = 1; i < _groupCount; i++)
+            time = Math.Min(time, _groups[i].Time);
+        _times[row] = time;
+        var (samples, isAnyEmpty) = (0, false);
+        for (var i = 0; i < _groupCount; i++)
+        {
+            var group = _groups[i];
+            if (group.Time != time)
+                continue;
+            samples += group.Fill(_columns, row);
+            isAnyEmpty |= group.IsEmpty;
+        }
+
+        if (isAnyEmpty)
+            DropEmpty();
+        return samples;
     }
 
     private Group FindGroup(SampleColumn column)
@@ -130,7 +212,7 @@ internal sealed class ColumnMerge
 
     private sealed class Group
     {
-        private readonly List<(Channel Channel, double[] Values, int Offset)> _columns = [];
+        private readonly List<(Channel Channel, double[] Values, int Offset, int Place)> _columns = [];
         private long[] _times = [];
         private int _begin;
         private int _at;
@@ -140,6 +222,10 @@ internal sealed class ColumnMerge
         public long Time => _times[_at];
 
         public bool IsEmpty => _at == _end;
+
+        public int Rows => _end - _at;
+
+        public int Columns => _columns.Count;
 
         public void Begin(SampleColumn column)
         {
@@ -152,12 +238,37 @@ internal sealed class ColumnMerge
             ReferenceEquals(_times, column.Times) ? _begin == column.Begin && _end == column.End
                 : _times.AsSpan(_begin, _end - _begin).SequenceEqual(column.TimeSpan);
 
-        public void Add(Channel channel, SampleColumn column) => _columns.Add((channel, column.Values, column.Begin - _begin));
+        public void Add(Channel channel, SampleColumn column, int place) => _columns.Add((channel, column.Values, column.Begin - _begin, place));
+
+        /// <summary>The next rows where they are, without a copy; none where the columns do not begin at one place.</summary>
+        public Moments AsTheyLie(Channel[] channels)
+        {
+            var columns = new double[_columns.Count][];
+            foreach (var (_, values, offset, place) in _columns)
+            {
+                if (offset != 0)
+                    return default;
+                columns[place] = values;
+            }
+
+            var (at, count) = (_at, Math.Min(_end - _at, Moments.MostRows));
+            _at += count;
+            return new Moments(channels, _times, columns, at, count);
+        }
+
+        /// <summary>Writes the next row, each value into its column, and says how many they are.</summary>
+        public int Fill(List<double[]> columns, int row)
+        {
+            foreach (ref readonly var column in System.Runtime.InteropServices.CollectionsMarshal.AsSpan(_columns))
+                columns[column.Place][row] = column.Values[_at + column.Offset];
+            _at++;
+            return _columns.Count;
+        }
 
         public double NextValueOf(Channel channel)
         {
             // They are asked for in the order in which they stand here.
-            var (asked, values, offset) = _columns[_turn++];
+            var (asked, values, offset, _) = _columns[_turn++];
             System.Diagnostics.Debug.Assert(ReferenceEquals(asked, channel), "The columns are out of order.");
             return values[_at + offset];
         }

@@ -1,4 +1,5 @@
 using System.Globalization;
+using System.Runtime.CompilerServices;
 using LaserWatch.Alarms;
 using LaserWatch.Jobs;
 using LaserWatch.Quantities;
@@ -85,6 +86,15 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
     public IAsyncEnumerable<ReadOnlyMemory<Sample>> ReadSampleBlocksAsync(
         string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop) =>
         ReadBlocks(machine, channels, from, to, table, stop).ToAsyncEnumerable();
+
+    public async IAsyncEnumerable<SampleStretch> ReadStretchesAsync(
+        string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, [EnumeratorCancellation] CancellationToken stop)
+    {
+        using var connection = OpenReader();
+        using var reading = new SampleReading(connection, FindSeries(connection, machine, channels, table), from, to);
+        await foreach (var stretch in reading.ReadStretchesAsync(stop).ConfigureAwait(false))
+            yield return stretch;
+    }
 
     public IAsyncEnumerable<RollUp> ReadRollUpsAsync(
         string machine, Channel channel, RollUpSpan span, Instant from, Instant to, CancellationToken stop) =>
@@ -354,21 +364,25 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop)
     {
         using var connection = OpenReader();
-        var wanted = channels is null or { Count: 0 } ? null : channels.Select(c => c.Name).ToHashSet();
-        var series = new List<(long, Channel)>();
-        using (var select = new Statement(connection, "SELECT id, channel, unit FROM series WHERE machine = ?1"))
-        {
-            select.Bind(1, machine);
-            while (select.Step())
-            {
-                if (wanted is null || wanted.Contains(select.Text(1)))
-                    series.Add((select.Int64(0), FindChannel(table, select.Text(1), select.Text(2))));
-            }
-        }
-
-        using var reading = new SampleReading(connection, series, from, to);
+        using var reading = new SampleReading(connection, FindSeries(connection, machine, channels, table), from, to);
         foreach (var block in reading.ReadBlocks(stop))
             yield return block;
+    }
+
+    private List<(long SeriesId, Channel Channel)> FindSeries(
+        SqliteConnection connection, string machine, IReadOnlyCollection<Channel>? channels, ChannelTable table)
+    {
+        var wanted = channels is null or { Count: 0 } ? null : channels.Select(c => c.Name).ToHashSet();
+        var series = new List<(long, Channel)>();
+        using var select = new Statement(connection, "SELECT id, channel, unit FROM series WHERE machine = ?1");
+        select.Bind(1, machine);
+        while (select.Step())
+        {
+            if (wanted is null || wanted.Contains(select.Text(1)))
+                series.Add((select.Int64(0), FindChannel(table, select.Text(1), select.Text(2))));
+        }
+
+        return series;
     }
 
     private Channel FindChannel(ChannelTable table, string name, string unit)
