@@ -26,47 +26,58 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private const double StepsThatCountAsMoving = 2.5;
 
     private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(channel => new PerChannel(options.RangeOf(channel)))];
+    private readonly double _stuckFastSeconds = options.StuckFastSeconds;
+    private readonly double _stuckSlowSeconds = options.StuckSlowSeconds;
 
     // No channel that is judged for silence was heard last before this, so until a patience later none can be silent. MinValue: not known.
     private Instant _heardSince = Instant.MinValue;
 
     public long Implausible { get; private set; }
 
-    /// <summary>Takes a fresh sample. False where the value must not be used.</summary>
-    public bool Observe(Reading reading, Channel channel, Instant at, double value, double beamSecondsSinceLast)
+    /// <summary>Takes a fresh sample of a canonical channel. False where the value must not be used.</summary>
+    /// <param name="channel">The channel's index.</param>
+    public bool Observe(Reading reading, int channel, Instant at, double value, double beamSecondsSinceLast)
     {
-        if (!channel.IsCanonical)
-            return true;
-        ref var state = ref _channels[channel.Index];
+        ref var state = ref _channels[channel];
         if (at < _heardSince)
             _heardSince = at;
         if (!(value >= state.Least && value <= state.Greatest))
         {
-            Implausible++;
-            state.Plausible = 0;
-            if (state.Implausible == 0)
-                state.ImplausibleSince = at;
-            state.ImplausibleValue = value;
-            state.Implausible++;
-            state.LastAt = at;
-            if (state.Implausible >= SamplesThatMakeAFault)
-                reading.SetFault(channel, ChannelFault.Implausible);
+            Disbelieve(reading, channel, ref state, at, value);
             return false;
         }
 
+        var patience = PatienceWithStillness(channel);
         state.Implausible = 0;
         state.Plausible++;
         FollowInterval(ref state, at);
-        FollowSpell(reading, channel, ref state, at, value, beamSecondsSinceLast);
+        FollowStretch(ref state, value, beamSecondsSinceLast, patience);
+        FollowSpell(reading, channel, ref state, at, value, beamSecondsSinceLast, patience);
         state.LastAt = at;
 
+        // Neither still for long nor shown to be: a sensor that was believed is believed.
         var fault = reading.FaultOf(channel);
+        if (fault == ChannelFault.None && state.SpellBeamSeconds <= patience && state.Toggles < TogglesThatProveTheCurrentStuck)
+            return true;
         if (fault == ChannelFault.Silent || (fault == ChannelFault.Implausible && state.Plausible >= SamplesThatEndAFault))
             fault = ChannelFault.None;
         if (fault is ChannelFault.None or ChannelFault.Stuck)
-            fault = IsStuck(channel, in state) ? ChannelFault.Stuck : ChannelFault.None;
+            fault = IsStuck(channel, in state, patience) ? ChannelFault.Stuck : ChannelFault.None;
         reading.SetFault(channel, fault);
         return true;
+    }
+
+    private void Disbelieve(Reading reading, int channel, ref PerChannel state, Instant at, double value)
+    {
+        Implausible++;
+        state.Plausible = 0;
+        if (state.Implausible == 0)
+            state.ImplausibleSince = at;
+        state.ImplausibleValue = value;
+        state.Implausible++;
+        state.LastAt = at;
+        if (state.Implausible >= SamplesThatMakeAFault)
+            reading.SetFault(channel, ChannelFault.Implausible);
     }
 
     /// <summary>A sensor said itself that it has failed (a 4–20 mA loop outside its range).</summary>
@@ -83,7 +94,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         state.Plausible = 0;
         state.LastAt = at;
         if (++state.Implausible >= SamplesThatMakeAFault)
-            reading.SetFault(channel, ChannelFault.Implausible);
+            reading.SetFault(channel.Index, ChannelFault.Implausible);
     }
 
     /// <summary>Looks for silence, as time passes.</summary>
@@ -98,11 +109,11 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         if (_heardSince > Instant.MinValue && reading.At.SecondsSince(_heardSince) <= options.SilentAtLeastSeconds)
             return;
         _heardSince = reading.At;
-        foreach (var channel in Channel.CanonicalSpan)
+        for (var channel = 0; channel < Channel.CanonicalCount; channel++)
         {
             if (!SpeaksRegularly(channel) || !reading.Has(channel))
                 continue;
-            ref var state = ref _channels[channel.Index];
+            ref var state = ref _channels[channel];
             if (state.Samples < SamplesBeforeSilenceIsJudged)
                 continue;
             var patience = PatienceSeconds(in state);
@@ -134,8 +145,8 @@ internal sealed class SensorWatch(SensorFaultOptions options)
 
     internal void TakeNoShortcut() => _heardSince = Instant.MinValue;
 
-    public static bool SpeaksRegularly(Channel channel) =>
-        channel.IsCanonical && channel != Channel.Lasing && channel != Channel.Power && channel != Channel.Runtime;
+    /// <param name="channel">A canonical channel's index.</param>
+    public static bool SpeaksRegularly(int channel) => channel is not (CanonicalIndex.Lasing or CanonicalIndex.Power or CanonicalIndex.Runtime);
 
     private double PatienceSeconds(in PerChannel state) =>
         Math.Max(options.SilentAtLeastSeconds, options.SilentIntervals * Math.Max(state.MeanInterval, state.LongestInterval / 3));
@@ -153,15 +164,14 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         state.LongestInterval = Math.Max(seconds, state.LongestInterval * 0.999);
     }
 
-    private void FollowSpell(Reading reading, Channel channel, ref PerChannel state, Instant at, double value, double beamSeconds)
+    private static void FollowSpell(Reading reading, int channel, ref PerChannel state, Instant at, double value, double beamSeconds, double patience)
     {
-        FollowStretch(channel, ref state, value, beamSeconds);
         if (state.Samples == 1 || BitConverter.DoubleToInt64Bits(value) != BitConverter.DoubleToInt64Bits(state.Value))
         {
             if (reading.FaultOf(channel) != ChannelFault.Stuck)
             {
                 state.LongestSpell = Math.Max(state.LongestSpell, state.SpellBeamSeconds);
-                if (state.SpellBeamSeconds >= PatienceWithStillness(channel))
+                if (state.SpellBeamSeconds >= patience)
                     state.LeastRange = 0;
             }
 
@@ -189,12 +199,12 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         }
     }
 
-    private void FollowStretch(Channel channel, ref PerChannel state, double value, double beamSeconds)
+    private static void FollowStretch(ref PerChannel state, double value, double beamSeconds, double patience)
     {
         state.StretchLow = Math.Min(state.StretchLow, value);
         state.StretchHigh = Math.Max(state.StretchHigh, value);
         state.StretchBeamSeconds += beamSeconds;
-        if (state.StretchBeamSeconds < PatienceWithStillness(channel))
+        if (state.StretchBeamSeconds < patience)
             return;
         // A stretch that is all one stillness is to be judged, not to be judged by, until it has ended by itself.
         if (state.StretchHigh > state.StretchLow)
@@ -206,22 +216,22 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         (state.StretchLow, state.StretchHigh, state.StretchBeamSeconds) = (double.PositiveInfinity, double.NegativeInfinity, 0);
     }
 
-    private double PatienceWithStillness(Channel channel) =>
-        channel == Channel.TubeCurrent || channel == Channel.AirPressure ? options.StuckFastSeconds : options.StuckSlowSeconds;
+    private double PatienceWithStillness(int channel) =>
+        channel is CanonicalIndex.TubeCurrent or CanonicalIndex.AirPressure ? _stuckFastSeconds : _stuckSlowSeconds;
 
-    private bool IsStuck(Channel channel, in PerChannel state)
+    private bool IsStuck(int channel, in PerChannel state, double patience)
     {
         if (!SpeaksRegularly(channel))
             return false;
         // A current that stays the same to the last bit while the beam goes on and off is no current.
-        if (channel == Channel.TubeCurrent && state.Toggles >= TogglesThatProveTheCurrentStuck && state.Changes > 20)
+        if (channel == CanonicalIndex.TubeCurrent && state.Toggles >= TogglesThatProveTheCurrentStuck && state.Changes > 20)
             return true;
         if (state.BeamSeconds < BeamSecondsBeforeStickingIsJudged || state.Changes < 100 || state.Stretches < StretchesBeforeStickingIsJudged)
             return false;
         // A coarse sensor has to be known for weeks: by then it has shown how long it can be still.
         if (state.LeastRange < StepsThatCountAsMoving * state.LeastStep && state.BeamSeconds < BeamSecondsBeforeACoarseSensorIsJudged)
             return false;
-        return state.SpellBeamSeconds > Math.Max(PatienceWithStillness(channel), options.StuckTimesLongest * state.LongestSpell);
+        return state.SpellBeamSeconds > Math.Max(patience, options.StuckTimesLongest * state.LongestSpell);
     }
 
     private struct PerChannel

@@ -165,9 +165,9 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
     }
 
     // A machine of which nothing is heard is not known to be active, whatever it said last.
-    private bool IsActive(Reading reading) => reading.QuietSeconds < QuietSeconds && (reading.BeamOn ?? (reading.Has(Channel.Power)
-            ? reading[Channel.Power] > 0
-            : reading.Has(Channel.AirPressure) && reading[Channel.AirPressure] >= options.AirOnKilopascals));
+    private bool IsActive(Reading reading) => reading.QuietSeconds < QuietSeconds && (reading.BeamOn ?? (reading.Has(CanonicalIndex.Power)
+            ? reading[CanonicalIndex.Power] > 0
+            : reading.Has(CanonicalIndex.AirPressure) && reading[CanonicalIndex.AirPressure] >= options.AirOnKilopascals));
 
     /// <summary>When the run ends if nothing more happens; null where nobody can tell a long pause from a forgotten end.</summary>
     private Instant? EndOfPatience(Reading reading)
@@ -181,9 +181,9 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
     private void FollowPowerAndPressure(Reading reading)
     {
         FollowPressure(reading);
-        if (reading.Fresh.Has(Channel.Power) && reading.Has(Channel.Power))
+        if (reading.IsFresh(CanonicalIndex.Power) && reading.Has(CanonicalIndex.Power))
         {
-            var power = reading[Channel.Power];
+            var power = reading[CanonicalIndex.Power];
             // A command of nothing is a gap between cuts, not another power.
             if (power < 1)
                 return;
@@ -197,11 +197,11 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
 
     private void FollowPressure(Reading reading)
     {
-        if (reading.Fresh.Has(Channel.AirPressure) && reading.Has(Channel.AirPressure))
+        if (reading.IsFresh(CanonicalIndex.AirPressure) && reading.Has(CanonicalIndex.AirPressure))
         {
             var seconds = reading.At.SecondsSince(_pressureAt);
             var weight = _smoothPressure is null || seconds > 30 ? 1 : _fading.Weight(seconds);
-            _smoothPressure = (_smoothPressure ?? 0) + (weight * (reading[Channel.AirPressure] - (_smoothPressure ?? 0)));
+            _smoothPressure = (_smoothPressure ?? 0) + (weight * (reading[CanonicalIndex.AirPressure] - (_smoothPressure ?? 0)));
             _pressureAt = reading.At;
         }
     }
@@ -210,7 +210,7 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
     {
         if (_announcedAt is { } announced && reading.At - announced < AnnouncedLately)
             return false;
-        if (reading.BeamOn == false || !reading.Has(Channel.Power) || _powerSteadySince is not { } steady
+        if (reading.BeamOn == false || !reading.Has(CanonicalIndex.Power) || _powerSteadySince is not { } steady
             || reading.At - steady < MatchAfter || reading.At - _run!.Since < MatchAfter)
             return false;
         if (_run.Record?.Power is { } matched && Math.Abs(matched.Value - _steadyPower) <= options.PowerMatchPoints)
@@ -273,7 +273,7 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
     {
         if (!FitsPower(record))
             return false;
-        if (record.AirPressure is not { } pressure || !reading.Has(Channel.AirPressure) || _smoothPressure is not { } measured)
+        if (record.AirPressure is not { } pressure || !reading.Has(CanonicalIndex.AirPressure) || _smoothPressure is not { } measured)
             return true;
         return Math.Abs(measured - pressure.Value) <= options.PressureMatchFraction * pressure.Value;
     }

@@ -191,14 +191,20 @@ public sealed class MachineWatch
     public IReadOnlyList<AlarmChange> Observe(Instant at, ReadOnlySpan<ChannelValue> values)
     {
         var fresh = default(ChannelSet);
-        FollowAnnotations(at);
-        foreach (var (channel, value) in values)
+        if (_isAnnotated)
+            FollowAnnotations(at);
+        var beamOn = _reading.BeamOn == true;
+        foreach (ref readonly var one in values)
         {
+            var (channel, value) = (one.Channel.Index, one.Value);
             switch (_order.Admit(channel, at, value))
             {
                 case Admission.Fresh:
-                    if (Take(channel, at, value))
-                        fresh = fresh.With(channel);
+                    if (channel >= Channel.CanonicalCount)
+                        TakeOther(one.Channel, at, value);
+                    else if (!Take(channel, at, value, beamOn))
+                        break;
+                    fresh = fresh.With(one.Channel);
                     break;
                 case Admission.Duplicate:
                     _duplicates++;
@@ -413,7 +419,7 @@ public sealed class MachineWatch
         part.Part, part.LastAction, _ledger.Began is { } began && part.At >= began && (SeesAnyBeam || part.BeamHoursSince > 0) ? part.BeamHoursSince : null,
         part.DaysSince(_reading.At));
 
-    private bool SeesAnyBeam => _reading.Knows(Channel.Lasing) || _reading.Knows(Channel.TubeCurrent) || _reading.Knows(Channel.Runtime);
+    private bool SeesAnyBeam => _reading.Knows(CanonicalIndex.Lasing) || _reading.Knows(CanonicalIndex.TubeCurrent) || _reading.Knows(CanonicalIndex.Runtime);
 
     private ChannelLook Look(Channel channel)
     {
@@ -432,29 +438,34 @@ public sealed class MachineWatch
         return new Judge(detector, latch, detector.Triggers, mark);
     }
 
-    private bool Take(Channel channel, Instant at, double value)
+    private bool Take(int channel, Instant at, double value, bool beamOn)
     {
-        var beamSeconds = _reading.BeamOn == true && _reading.Knows(channel) ? Math.Min(at.SecondsSince(_reading.TimeOf(channel)), 10) : 0;
+        var beamSeconds = beamOn && _reading.Knows(channel) ? Math.Min(at.SecondsSince(_reading.TimeOf(channel)), 10) : 0;
         if (!_sensors.Observe(_reading, channel, at, value, beamSeconds))
             return false;
         _reading.Set(channel, at, value);
-        if (channel == Channel.Runtime)
+        if (channel == CanonicalIndex.Runtime)
             _ledger.ReadMeter(at, value);
-        if (!channel.IsCanonical && _limits.Count > 0)
-            _heard.TryAdd(channel.Name, channel);
         return true;
+    }
+
+    private void TakeOther(Channel channel, Instant at, double value)
+    {
+        _reading.SetOther(channel, at, value);
+        if (_limits.Count > 0)
+            _heard.TryAdd(channel.Name, channel);
     }
 
     // What is judged at once goes by the newest time, the tube by that of the samples it is given in order.
     private void FollowAnnotations(Instant at)
     {
-        if (_isAnnotated && !(at < Newest))
+        if (!(at < Newest))
             _pause.Follow(_annotations.LeavesOut(at));
     }
 
     private void FollowAnnotationsOfTube(Instant at)
     {
-        if (_isAnnotated && _tubePause.Follow(_annotations.LeavesOut(at)))
+        if (_tubePause.Follow(_annotations.LeavesOut(at)))
             _tube.Begin(_runOfTube);
     }
 
@@ -473,17 +484,17 @@ public sealed class MachineWatch
             judge.Detector.Visit(state);
     }
 
-    private bool SeesBeam => _reading.Has(Channel.Lasing)
+    private bool SeesBeam => _reading.Has(CanonicalIndex.Lasing)
         ? _reading.BeamOn == true
-        : _reading.Has(Channel.TubeCurrent) && _reading[Channel.TubeCurrent] > _runOptions.BeamOnMilliamps;
+        : _reading.Has(CanonicalIndex.TubeCurrent) && _reading[CanonicalIndex.TubeCurrent] > _runOptions.BeamOnMilliamps;
 
     private void FollowBeam(ChannelSet fresh, Instant at)
     {
         bool? on;
         if (fresh.Has(Channel.Lasing))
-            on = _reading[Channel.Lasing] >= 0.5;
-        else if (fresh.Has(Channel.TubeCurrent) && !_reading.Knows(Channel.Lasing))
-            on = _reading[Channel.TubeCurrent] > _runOptions.BeamOnMilliamps;
+            on = _reading[CanonicalIndex.Lasing] >= 0.5;
+        else if (fresh.Has(Channel.TubeCurrent) && !_reading.Knows(CanonicalIndex.Lasing))
+            on = _reading[CanonicalIndex.TubeCurrent] > _runOptions.BeamOnMilliamps;
         else
             on = _reading.BeamOn;
         if (on != _reading.BeamOn)
@@ -548,35 +559,43 @@ public sealed class MachineWatch
         var rules = 0u;
         for (var bits = signs.Bits; bits != 0; bits &= bits - 1)
             rules |= _rulesOfSign[BitOperations.TrailingZeroCount(bits)];
-        for (; rules != 0; rules &= rules - 1)
-        {
-            var place = BitOperations.TrailingZeroCount(rules);
-            var verdict = Ask(place);
-            if (verdict.Judgement == Judgement.Breach || (_restless & (1u << place)) != 0)
-                Apply(_judges[place], at, verdict);
-        }
+        if (rules != 0)
+            Ask(rules, at);
 
         // While no channel is at fault all three say that all is well, and then nobody need hear it again.
-        if (_reading.Faults != 0 || (_restless & _sensorMarks) != 0)
+        if (_reading.AnyFault || (_restless & _sensorMarks) != 0)
             RunJudges(_sensorJudges, signs, at);
     }
 
     // By name, and not by way of the list: where a dozen kinds stand behind one interface, every call is a search for its method.
-    private Verdict Ask(int place) => place switch
+    // The verdict's numbers are asked for only where a latch will hear them.
+    private void Ask(uint rules, Instant at)
     {
-        0 => _airLost.Update(_reading),
-        1 => _airLow.Update(_reading),
-        2 => _airRestricted.Update(_reading),
-        3 => _waterTrap.Update(_reading),
-        4 => _currentHigh.Update(_reading),
-        5 => _coolantFlow.Update(_reading),
-        6 => _coolantHot.Update(_reading),
-        7 => _coolantCold.Update(_reading),
-        8 => _coolantDrift.Update(_reading),
-        9 => _coolantCourse.Update(_reading),
-        10 => _condensation.Update(_reading),
-        _ => throw new ArgumentOutOfRangeException(nameof(place), place, "There is no rule at this place."),
-    };
+        if ((rules & (1u << 0)) != 0 && (_airLost.Follow(_reading) || IsRestless(0)))
+            Apply(_judges[0], at, _airLost.Say(_reading));
+        if ((rules & (1u << 1)) != 0 && (_airLow.Follow(_reading) || IsRestless(1)))
+            Apply(_judges[1], at, _airLow.Say(_reading));
+        if ((rules & (1u << 2)) != 0 && (_airRestricted.Follow(_reading) || IsRestless(2)))
+            Apply(_judges[2], at, _airRestricted.Say(_reading));
+        if ((rules & (1u << 3)) != 0 && (_waterTrap.Follow(_reading) || IsRestless(3)))
+            Apply(_judges[3], at, _waterTrap.Say(_reading));
+        if ((rules & (1u << 4)) != 0 && (_currentHigh.Follow(_reading) || IsRestless(4)))
+            Apply(_judges[4], at, _currentHigh.Say(_reading));
+        if ((rules & (1u << 5)) != 0 && (_coolantFlow.Follow(_reading) || IsRestless(5)))
+            Apply(_judges[5], at, _coolantFlow.Say(_reading));
+        if ((rules & (1u << 6)) != 0 && (_coolantHot.Follow(_reading) || IsRestless(6)))
+            Apply(_judges[6], at, _coolantHot.Say(_reading));
+        if ((rules & (1u << 7)) != 0 && (_coolantCold.Follow(_reading) || IsRestless(7)))
+            Apply(_judges[7], at, _coolantCold.Say(_reading));
+        if ((rules & (1u << 8)) != 0 && (_coolantDrift.Follow(_reading) || IsRestless(8)))
+            Apply(_judges[8], at, _coolantDrift.Say(_reading));
+        if ((rules & (1u << 9)) != 0 && (_coolantCourse.Follow(_reading) || IsRestless(9)))
+            Apply(_judges[9], at, _coolantCourse.Say(_reading));
+        if ((rules & (1u << 10)) != 0 && (_condensation.Follow(_reading) || IsRestless(10)))
+            Apply(_judges[10], at, _condensation.Say(_reading));
+    }
+
+    private bool IsRestless(int place) => (_restless & (1u << place)) != 0;
 
     private void RunJudges(Judge[] judges, ChannelSet signs, Instant at)
     {
@@ -652,13 +671,18 @@ public sealed class MachineWatch
 
     private void Release(bool all)
     {
-        while (_order.TryRelease(all, out var sample))
+        while (_order.HasDue(all))
         {
+            ref readonly var held = ref _order.Release();
             if (_pendingRuns.Count > 0)
-                BeginRunsOfTube(sample.At);
-            FollowAnnotationsOfTube(sample.At);
+                BeginRunsOfTube(held.At);
+            if (_isAnnotated)
+                FollowAnnotationsOfTube(held.At);
+            if (_tube.Ignores(held.Index, held.At) || _reading.FaultOf(held.Index) != ChannelFault.None)
+                continue;
 
-            if (_tube.Ignores(sample) || _reading.FaultOf(sample.Channel) != ChannelFault.None || !_tube.Take(sample))
+            var sample = new Sample(Channel.CanonicalSpan[held.Index], held.At, held.Value);
+            if (!_tube.Take(sample))
                 continue;
             foreach (ref readonly var judge in _tubeJudges.AsSpan())
                 Apply(judge, sample.At, judge.Detector.Update(_reading));

@@ -1,3 +1,5 @@
+using System.Numerics;
+using System.Runtime.CompilerServices;
 using LaserWatch.Jobs;
 using LaserWatch.Telemetry;
 
@@ -16,7 +18,12 @@ public enum ChannelFault
 /// <remarks>Changed in place by its owner, <see cref="MachineWatch"/>; a detector reads it and keeps nothing of it.</remarks>
 public sealed class Reading
 {
-    private Latest[] _channels = new Latest[Channel.Canonical.Count];
+    // A bit for each canonical channel, at its index; of the faults four.
+    private uint _known;
+    private uint _good;
+    private ulong _faults;
+    private CanonicalChannels _canonical;
+    private OtherChannel[] _others = [];
 
     /// <summary>The newest instant told by a sample or a tick.</summary>
     public Instant At { get; internal set; }
@@ -39,23 +46,44 @@ public sealed class Reading
     public ChannelSet Fresh { get; internal set; }
 
     /// <summary>How many channels cannot be believed now.</summary>
-    public int Faults { get; private set; }
+    public int Faults => _faults == 0 ? 0 : BitOperations.PopCount((_faults | (_faults >> 1)) & OneOfFour);
 
     /// <summary>The channel has spoken at least once, whatever its state now.</summary>
-    public bool Knows(Channel channel) => channel.Index < _channels.Length && _channels[channel.Index].IsKnown;
+    public bool Knows(Channel channel) => channel.IsCanonical ? Knows(channel.Index) : IsMet(channel, out var place) && _others[place].IsKnown;
 
     /// <summary>The channel's value may be used: known, and nothing against it.</summary>
-    public bool Has(Channel channel) => channel.Index < _channels.Length && _channels[channel.Index].IsGood;
+    public bool Has(Channel channel) => channel.IsCanonical ? Has(channel.Index) : Knows(channel);
 
     /// <summary>As <see cref="Has(Channel)"/>, and not older than <paramref name="oldest"/>.</summary>
-    public bool Has(Channel channel, TimeSpan oldest) => Has(channel) && At - _channels[channel.Index].Time <= oldest;
+    public bool Has(Channel channel, TimeSpan oldest) => Has(channel) && IsWithin(TimeOf(channel), oldest);
 
     /// <summary>The latest value, in the channel's unit; 0 where it never spoke, so ask <see cref="Has(Channel)"/> first.</summary>
-    public double this[Channel channel] => channel.Index < _channels.Length ? _channels[channel.Index].Value : 0;
+    public double this[Channel channel] => channel.IsCanonical ? _canonical[channel.Index].Value : IsMet(channel, out var place) ? _others[place].Latest.Value : 0;
 
-    public Instant TimeOf(Channel channel) => channel.Index < _channels.Length ? _channels[channel.Index].Time : default;
+    public Instant TimeOf(Channel channel) => channel.IsCanonical ? _canonical[channel.Index].Time : IsMet(channel, out var place) ? _others[place].Latest.Time : default;
 
-    public ChannelFault FaultOf(Channel channel) => channel.Index < _channels.Length ? _channels[channel.Index].Fault : ChannelFault.None;
+    public ChannelFault FaultOf(Channel channel) => channel.IsCanonical ? FaultOf(channel.Index) : ChannelFault.None;
+
+    /// <inheritdoc cref="Knows(Channel)"/>
+    internal bool Knows(int canonicalIndex) => (_known & (1u << canonicalIndex)) != 0;
+
+    /// <inheritdoc cref="Has(Channel)"/>
+    internal bool Has(int canonicalIndex) => (_good & (1u << canonicalIndex)) != 0;
+
+    /// <inheritdoc cref="Has(Channel, TimeSpan)"/>
+    internal bool Has(int canonicalIndex, TimeSpan oldest) => Has(canonicalIndex) && IsWithin(_canonical[canonicalIndex].Time, oldest);
+
+    /// <inheritdoc cref="this[Channel]"/>
+    internal double this[int canonicalIndex] => _canonical[canonicalIndex].Value;
+
+    internal Instant TimeOf(int canonicalIndex) => _canonical[canonicalIndex].Time;
+
+    internal ChannelFault FaultOf(int canonicalIndex) => (ChannelFault)((_faults >> (BitsOfFault * canonicalIndex)) & 0xf);
+
+    /// <summary>The channel is among <see cref="Fresh"/>.</summary>
+    internal bool IsFresh(int canonicalIndex) => (Fresh.Bits & (1u << canonicalIndex)) != 0;
+
+    internal bool AnyFault => _faults != 0;
 
     /// <summary>What a rule lacks where it needs the channel: null where it has it.</summary>
     public string? Lack(Channel channel) =>
@@ -71,39 +99,50 @@ public sealed class Reading
         _ => "good",
     };
 
-    internal void Set(Channel channel, Instant at, double value)
+    /// <summary>Takes the newest value of a canonical channel.</summary>
+    internal void Set(int canonicalIndex, Instant at, double value)
     {
-        Grow(channel);
-        ref var latest = ref _channels[channel.Index];
+        ref var latest = ref _canonical[canonicalIndex];
         latest.Value = value;
         latest.Time = at;
-        latest.IsKnown = true;
+        _known |= 1u << canonicalIndex;
+        if ((_faults >> (BitsOfFault * canonicalIndex) & 0xf) == 0)
+            _good |= 1u << canonicalIndex;
     }
 
-    internal void SetFault(Channel channel, ChannelFault fault)
+    /// <summary>Takes the newest value of a channel outside the contract.</summary>
+    internal void SetOther(Channel channel, Instant at, double value)
     {
-        Grow(channel);
-        ref var latest = ref _channels[channel.Index];
-        if (latest.Fault == fault)
-            return;
-        Faults += (fault == ChannelFault.None ? 0 : 1) - (latest.Fault == ChannelFault.None ? 0 : 1);
-        latest.Fault = fault;
+        var place = channel.Index - Channel.CanonicalCount;
+        if (place >= _others.Length)
+            Array.Resize(ref _others, Math.Max(place + 1, _others.Length * 2));
+        _others[place] = new OtherChannel { Latest = new Latest { Value = value, Time = at }, IsKnown = true };
+    }
+
+    internal void SetFault(int canonicalIndex, ChannelFault fault)
+    {
+        var shift = BitsOfFault * canonicalIndex;
+        _faults = (_faults & ~(0xful << shift)) | ((ulong)fault << shift);
+        var bit = 1u << canonicalIndex;
+        _good = fault == ChannelFault.None ? _good | (_known & bit) : _good & ~bit;
     }
 
     /// <summary>The state of the canonical channels; others are met again with their next sample.</summary>
     internal void Visit(StateVisitor state)
     {
-        for (var i = 0; i < Channel.Canonical.Count; i++)
+        for (var i = 0; i < Channel.CanonicalCount; i++)
         {
-            ref var latest = ref _channels[i];
+            ref var latest = ref _canonical[i];
+            var (known, fault) = (Knows(i), FaultOf(i));
             state.Walk(ref latest.Value);
             state.Walk(ref latest.Time);
-            state.Walk(ref latest.IsKnown);
-            state.Walk(ref latest.Fault);
+            state.Walk(ref known);
+            state.Walk(ref fault);
+            if (fault is < ChannelFault.None or > ChannelFault.Implausible)
+                StateVisitor.Refuse();
+            _known = known ? _known | (1u << i) : _known & ~(1u << i);
+            SetFault(i, fault);
         }
-
-        if (state.IsLoading)
-            Faults = _channels.Count(latest => latest.Fault != ChannelFault.None);
 
         var (at, since, lastOn, on) = (At, BeamSince, BeamLastOn, BeamOn switch { null => 0, false => 1, true => 2 });
         state.Walk(ref at);
@@ -113,19 +152,33 @@ public sealed class Reading
         (At, BeamSince, BeamLastOn, BeamOn) = (at, since, lastOn, on switch { 0 => null, 1 => false, _ => true });
     }
 
-    private void Grow(Channel channel)
+    private const int BitsOfFault = 4;
+    private const ulong OneOfFour = 0x1111_1111_1111;
+
+    // As At - time <= oldest, whose difference is cut to whole ticks.
+    private bool IsWithin(Instant time, TimeSpan oldest) => At.UnixNanoseconds - time.UnixNanoseconds < (oldest.Ticks + 1) * 100;
+
+    private bool IsMet(Channel channel, out int place)
     {
-        if (channel.Index >= _channels.Length)
-            Array.Resize(ref _channels, Math.Max(channel.Index + 1, _channels.Length * 2));
+        place = channel.Index - Channel.CanonicalCount;
+        return place < _others.Length;
     }
 
     private struct Latest
     {
         public double Value;
         public Instant Time;
-        public ChannelFault Fault;
-        public bool IsKnown;
+    }
 
-        public readonly bool IsGood => IsKnown && Fault == ChannelFault.None;
+    private struct OtherChannel
+    {
+        public Latest Latest;
+        public bool IsKnown;
+    }
+
+    [InlineArray(Channel.CanonicalCount)]
+    private struct CanonicalChannels
+    {
+        private Latest _first;
     }
 }

@@ -36,7 +36,7 @@ internal sealed class SampleOrder
     private const int MostHeld = 1 << 16;
 
     private PerChannel[] _channels = new PerChannel[Channel.Canonical.Count];
-    private Held[] _held = new Held[64];
+    private HeldSample[] _held = new HeldSample[64];
     private int _first;
     private int _count;
     private bool _hasNewest;
@@ -46,12 +46,13 @@ internal sealed class SampleOrder
     /// <summary>The newest sample time of any channel; null before the first.</summary>
     public Instant? Newest => _hasNewest ? _newest : null;
 
-    public Admission Admit(Channel channel, Instant at, double value)
+    /// <param name="channel">The channel's index.</param>
+    public Admission Admit(int channel, Instant at, double value)
     {
-        if (channel.Index >= _channels.Length)
-            Array.Resize(ref _channels, Math.Max(channel.Index + 1, _channels.Length * 2));
+        if (channel >= _channels.Length)
+            Array.Resize(ref _channels, Math.Max(channel + 1, _channels.Length * 2));
 
-        ref var own = ref _channels[channel.Index];
+        ref var own = ref _channels[channel];
         if (!own.IsHeard || at > own.Newest)
         {
             own.Newest = at;
@@ -66,28 +67,19 @@ internal sealed class SampleOrder
         return AdmitLate(ref own, channel, at, value);
     }
 
-    /// <summary>The next sample whose turn has come: at least a window behind the newest, or all of them.</summary>
-    public bool TryRelease(bool all, out Sample sample)
+    /// <summary>A sample's turn has come: it is at least a window behind the newest, or all are to go.</summary>
+    public bool HasDue(bool all) =>
+        _count != 0 && (all || _count >= MostHeld || _newest.UnixNanoseconds - _held[_first].At.UnixNanoseconds >= WindowNanoseconds);
+
+    /// <summary>Lets go the sample that <see cref="HasDue"/> told of; good until the next is admitted.</summary>
+    public ref readonly HeldSample Release()
     {
-        if (_count == 0)
-        {
-            sample = default;
-            return false;
-        }
-
         ref var held = ref _held[_first];
-        if (!all && _count < MostHeld && _newest.UnixNanoseconds - held.At.UnixNanoseconds < WindowNanoseconds)
-        {
-            sample = default;
-            return false;
-        }
-
-        sample = new Sample(Channel.CanonicalSpan[held.Index], held.At, held.Value);
         _first = (_first + 1) & (_held.Length - 1);
         _count--;
-        if (sample.At > _releasedTo)
-            _releasedTo = sample.At;
-        return true;
+        if (held.At > _releasedTo)
+            _releasedTo = held.At;
+        return ref held;
     }
 
     public void Visit(StateVisitor state)
@@ -112,7 +104,7 @@ internal sealed class SampleOrder
                 StateVisitor.Refuse();
             _first = 0;
             _count = 0;
-            _held = new Held[(int)System.Numerics.BitOperations.RoundUpToPowerOf2((uint)Math.Max(64, count + 1))];
+            _held = new HeldSample[(int)System.Numerics.BitOperations.RoundUpToPowerOf2((uint)Math.Max(64, count + 1))];
         }
 
         for (var i = 0; i < count; i++)
@@ -129,7 +121,7 @@ internal sealed class SampleOrder
         }
     }
 
-    private Admission AdmitLate(ref PerChannel own, Channel channel, Instant at, double value)
+    private Admission AdmitLate(ref PerChannel own, int channel, Instant at, double value)
     {
         if (at == own.Newest)
             return Admission.Duplicate;
@@ -152,14 +144,14 @@ internal sealed class SampleOrder
         return Admission.Late;
     }
 
-    private bool IsHeld(Channel channel, Instant at)
+    private bool IsHeld(int channel, Instant at)
     {
         for (var i = _count - 1; i >= 0; i--)
         {
             ref var held = ref _held[(_first + i) & (_held.Length - 1)];
             if (held.At < at)
                 return false;
-            if (held.At == at && held.Index == channel.Index)
+            if (held.At == at && held.Index == channel)
                 return true;
         }
 
@@ -167,34 +159,34 @@ internal sealed class SampleOrder
     }
 
     // Only the canonical channels are judged in order.
-    private void Hold(Channel channel, Instant at, double value)
+    private void Hold(int channel, Instant at, double value)
     {
-        if (!channel.IsCanonical || at < _releasedTo)
+        if (channel >= Channel.CanonicalCount || at < _releasedTo)
             return;
         if (_count == _held.Length)
             Grow();
         var held = _held;
         var place = _first + _count;
-        var rank = Rank(channel.Index);
+        var rank = Rank(channel);
         while (place > _first && IsAfter(held[(place - 1) & (held.Length - 1)], at, rank))
         {
             held[place & (held.Length - 1)] = held[(place - 1) & (held.Length - 1)];
             place--;
         }
 
-        held[place & (held.Length - 1)] = new Held { At = at, Index = channel.Index, Value = value };
+        held[place & (held.Length - 1)] = new HeldSample { At = at, Index = channel, Value = value };
         _count++;
     }
 
-    private static bool IsAfter(in Held held, Instant at, int rank) =>
+    private static bool IsAfter(in HeldSample held, Instant at, int rank) =>
         held.At > at || (held.At == at && Rank(held.Index) > rank);
 
     // Of one instant, what says whether the beam is on comes before what the beam does: lasing, power, the rest.
-    private static int Rank(int channelIndex) => channelIndex == Channel.LasingIndex ? 0 : channelIndex == Channel.PowerIndex ? 1 : 2;
+    private static int Rank(int channelIndex) => channelIndex == CanonicalIndex.Lasing ? 0 : channelIndex == CanonicalIndex.Power ? 1 : 2;
 
     private void Grow()
     {
-        var larger = new Held[_held.Length * 2];
+        var larger = new HeldSample[_held.Length * 2];
         for (var i = 0; i < _count; i++)
             larger[i] = _held[(_first + i) & (_held.Length - 1)];
         _held = larger;
@@ -207,12 +199,13 @@ internal sealed class SampleOrder
         public int LateInARow;
         public bool IsHeard;
     }
+}
 
-    // By index: a reference in a ring would make the collector look at every sample.
-    private struct Held
-    {
-        public Instant At;
-        public double Value;
-        public int Index;
-    }
+/// <summary>A sample that waits for its turn.</summary>
+/// <remarks>By index: a reference in a ring would make the collector look at every sample.</remarks>
+internal struct HeldSample
+{
+    public Instant At;
+    public double Value;
+    public int Index;
 }

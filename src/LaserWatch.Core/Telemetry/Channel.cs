@@ -3,7 +3,7 @@ namespace LaserWatch.Telemetry;
 /// <summary>One measured quantity of a machine, in its canonical unit.</summary>
 /// <remarks>
 /// Compared by reference: get it from a <see cref="ChannelTable"/>, or from the fields here. A new canonical channel also
-/// needs: a place in <see cref="Canonical"/>, a plausible range in <c>SensorFaultOptions</c>, a unit in <c>Units</c> of the agent,
+/// needs: a place in <see cref="Canonical"/> and in <see cref="CanonicalIndex"/>, a plausible range in <c>SensorFaultOptions</c>, a unit in <c>Units</c> of the agent,
 /// and a line in the README's table.
 /// </remarks>
 public sealed class Channel
@@ -15,20 +15,17 @@ public sealed class Channel
         Unit = unit;
     }
 
-    internal const int PowerIndex = 1;
-    internal const int LasingIndex = 2;
-
-    public static readonly Channel TubeCurrent = new(0, "tube_current", "mA");
-    public static readonly Channel Power = new(PowerIndex, "power", "%");
-    public static readonly Channel Lasing = new(LasingIndex, "lasing", "");
-    public static readonly Channel AirPressure = new(3, "air_pressure", "kPa");
-    public static readonly Channel AirFlow = new(4, "air_flow", "L/min");
-    public static readonly Channel CoolantIn = new(5, "coolant_in", "°C");
-    public static readonly Channel CoolantOut = new(6, "coolant_out", "°C");
-    public static readonly Channel CoolantFlow = new(7, "coolant_flow", "L/min");
-    public static readonly Channel AmbientTemperature = new(8, "ambient_temperature", "°C");
-    public static readonly Channel AmbientHumidity = new(9, "ambient_humidity", "%RH");
-    public static readonly Channel Runtime = new(10, "runtime", "h");
+    public static readonly Channel TubeCurrent = new(CanonicalIndex.TubeCurrent, "tube_current", "mA");
+    public static readonly Channel Power = new(CanonicalIndex.Power, "power", "%");
+    public static readonly Channel Lasing = new(CanonicalIndex.Lasing, "lasing", "");
+    public static readonly Channel AirPressure = new(CanonicalIndex.AirPressure, "air_pressure", "kPa");
+    public static readonly Channel AirFlow = new(CanonicalIndex.AirFlow, "air_flow", "L/min");
+    public static readonly Channel CoolantIn = new(CanonicalIndex.CoolantIn, "coolant_in", "°C");
+    public static readonly Channel CoolantOut = new(CanonicalIndex.CoolantOut, "coolant_out", "°C");
+    public static readonly Channel CoolantFlow = new(CanonicalIndex.CoolantFlow, "coolant_flow", "L/min");
+    public static readonly Channel AmbientTemperature = new(CanonicalIndex.AmbientTemperature, "ambient_temperature", "°C");
+    public static readonly Channel AmbientHumidity = new(CanonicalIndex.AmbientHumidity, "ambient_humidity", "%RH");
+    public static readonly Channel Runtime = new(CanonicalIndex.Runtime, "runtime", "h");
 
     internal const int CanonicalCount = 11;
 

@@ -102,7 +102,7 @@ internal sealed class AirBehaviour
         if (reading.Run is not { Job: { } job } run || _air.Recorded is not { } recorded)
         {
             // A sensor that is not believed just now says nothing of the run.
-            if (reading.Run is null || reading.Has(Channel.AirPressure))
+            if (reading.Run is null || reading.Has(CanonicalIndex.AirPressure))
                 EndRun();
             IsSteady = false;
             return;
@@ -114,10 +114,10 @@ internal sealed class AirBehaviour
             Begin(run.Number, job, recorded, run.Since);
         }
 
-        if (reading.Fresh.Has(Channel.AirPressure))
+        if (reading.IsFresh(CanonicalIndex.AirPressure))
             TakePressure(reading, recorded, job);
-        if (IsSteady && reading.Fresh.Has(Channel.AirFlow) && reading.Has(Channel.AirFlow))
-            _blocks.TakeFlow(reading[Channel.AirFlow]);
+        if (IsSteady && reading.IsFresh(CanonicalIndex.AirFlow) && reading.Has(CanonicalIndex.AirFlow))
+            _blocks.TakeFlow(reading[CanonicalIndex.AirFlow]);
     }
 
     /// <summary>An alarm has said that this run is not as it should be: nothing of it is learned, and what was suspected has been told.</summary>
@@ -135,14 +135,14 @@ internal sealed class AirBehaviour
     public AirSignature Signature(Reading reading, double pressure)
     {
         double? conductance = null;
-        if (UsualConductance is { } usual && reading.Has(Channel.AirFlow)
-            && reading.TimeOf(Channel.AirFlow) >= (Fall.LowSince ?? _at)
-            && SonicConductance.OfNozzle(Math.Max(reading[Channel.AirFlow], 0), pressure) is { } present)
+        if (UsualConductance is { } usual && reading.Has(CanonicalIndex.AirFlow)
+            && reading.TimeOf(CanonicalIndex.AirFlow) >= (Fall.LowSince ?? _at)
+            && SonicConductance.OfNozzle(Math.Max(reading[CanonicalIndex.AirFlow], 0), pressure) is { } present)
             conductance = present / usual;
         var reference = Reference;
         return new AirSignature(
             reference > 0 ? Math.Max(pressure, 0) / reference : 1, conductance, _toldOnset, reference > 0 ? Swing.Amplitude / reference : 0,
-            reading.Knows(Channel.AirFlow));
+            reading.Knows(CanonicalIndex.AirFlow));
     }
 
     /// <summary>The signature of a change over runs.</summary>
@@ -154,7 +154,7 @@ internal sealed class AirBehaviour
         var usualThen = UsualThen;
         return new AirSignature(
             usualThen > 0 ? PressureThen / usualThen : 1, conductance, Pressure.Direction != 0 ? Pressure.Onset : Conductance.Onset,
-            0, reading.Knows(Channel.AirFlow));
+            0, reading.Knows(CanonicalIndex.AirFlow));
     }
 
     public void Visit(StateVisitor state)
@@ -212,7 +212,7 @@ internal sealed class AirBehaviour
 
     private void TakePressure(Reading reading, double recorded, string job)
     {
-        _at = reading.TimeOf(Channel.AirPressure);
+        _at = reading.TimeOf(CanonicalIndex.AirPressure);
         if (_air.StretchSeconds < _stretch)
             Fall.Begin();
         _stretch = _air.StretchSeconds;

@@ -73,7 +73,7 @@ internal sealed class AirLine(AirPressureOptions options)
     public void Follow(Reading reading)
     {
         var run = reading.Run;
-        if (run is null || !reading.Has(Channel.AirPressure))
+        if (run is null || !reading.Has(CanonicalIndex.AirPressure))
         {
             _cutting = false;
             IsJudged = false;
@@ -102,12 +102,12 @@ internal sealed class AirLine(AirPressureOptions options)
         }
 
         // A new run or a new record is no new pressure: the old one must not count twice.
-        if (!reading.Fresh.Has(Channel.AirPressure))
+        if (!reading.IsFresh(CanonicalIndex.AirPressure))
             return;
         var begun = _nothingTaken;
         _nothingTaken = false;
-        var pressure = reading[Channel.AirPressure];
-        var at = reading.TimeOf(Channel.AirPressure);
+        var pressure = reading[CanonicalIndex.AirPressure];
+        var at = reading.TimeOf(CanonicalIndex.AirPressure);
         StepSeconds = _samples == 0 ? 0 : Math.Min(at.SecondsSince(_judgedAt), 10);
         _judgedAt = at;
 

@@ -41,12 +41,19 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
 
     public Verdict Update(Reading reading)
     {
+        Follow(reading);
+        return Say(reading);
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
         if (reading.Run is not { } run || air.Recorded is not { } recorded)
         {
-            if (reading.Run is not null && reading.Run.Record?.AirPressure is not null && !reading.Has(Channel.AirPressure))
-                return default;
+            if (IsBlind(reading))
+                return false;
             Begin(0);
-            return Say(0);
+            return IsBreach;
         }
 
         if (run.Number != _run)
@@ -56,20 +63,27 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
         {
             if (!air.IsCutting)
                 _badSince = null;
-            return Say(recorded);
+            return IsBreach;
         }
 
-        if (reading.Fresh.Has(Channel.AirPressure))
-            _pressure = Smooth(_pressure, reading[Channel.AirPressure], reading.TimeOf(Channel.AirPressure), ref _pressureAt);
-        if (reading.Fresh.Has(Channel.AirFlow) && reading.Has(Channel.AirFlow))
-            _flow = Smooth(_flow, reading[Channel.AirFlow], reading.TimeOf(Channel.AirFlow), ref _flowAt);
+        if (reading.IsFresh(CanonicalIndex.AirPressure))
+            _pressure = Smooth(_pressure, reading[CanonicalIndex.AirPressure], reading.TimeOf(CanonicalIndex.AirPressure), ref _pressureAt);
+        if (reading.IsFresh(CanonicalIndex.AirFlow) && reading.Has(CanonicalIndex.AirFlow))
+            _flow = Smooth(_flow, reading[CanonicalIndex.AirFlow], reading.TimeOf(CanonicalIndex.AirFlow), ref _flowAt);
 
         if (_pressure is not { } pressure)
-            return Say(recorded);
+            return IsBreach;
         // With hardly any pressure left, the small errors of both sensors are all that is measured.
         var tooLittle = _flow is { } flow && ExpectedFlow is { } expected && flow < expected * (1 - options.FlowTolerance) && pressure >= 0.5 * air.Limit;
         Judge(reading.At, pressure > HighLimit(recorded), tooLittle, pressure - HighLimit(recorded));
-        return Say(recorded);
+        return IsBreach;
+    }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say(Reading reading)
+    {
+        var recorded = reading.Run is null ? null : air.Recorded;
+        return recorded is null && IsBlind(reading) ? default : Say(recorded ?? 0);
     }
 
     public Finding Explain(Reading reading, Verdict verdict)
@@ -153,7 +167,7 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
         var seen = new AirSignature(
             reference > 0 && _pressure is { } now ? now / reference : 1,
             _flow is { } through && ExpectedFlow is { } expected && expected > 0 ? Math.Max(through, 0) / expected : null,
-            behaviour.RiseOnset, 0, reading.Knows(Channel.AirFlow));
+            behaviour.RiseOnset, 0, reading.Knows(CanonicalIndex.AirFlow));
         var causes = AirCauses.Rank(seen);
         var message = _byFlow
             ? string.Create(CultureInfo.InvariantCulture, $"air flow {verdict.Value:0.0} L/min is below the usual {ExpectedFlow:0.0} L/min of {reading.Run?.Job} at {_pressure:0.0} kPa")
@@ -195,6 +209,12 @@ internal sealed class AirPathRestrictedDetector(AirLine air, AirBehaviour behavi
             Priorities.Of(Condition, Degree.Advice), behaviour.Conductance.Direction < 0 ? "dm³/(s·bar)" : Channel.AirPressure.Unit, $"{message}; {AirCauses.InWords(causes)}", evidence,
             Alarms.Advice.For(Condition));
     }
+
+    private bool IsBreach =>
+        _breach || behaviour.Conductance.Direction < 0 || (behaviour.Pressure.Direction > 0 && !behaviour.ConductanceIsUsual);
+
+    private static bool IsBlind(Reading reading) =>
+        reading.Run is not null && reading.Run.Record?.AirPressure is not null && !reading.Has(CanonicalIndex.AirPressure);
 
     private void Begin(int run)
     {

@@ -21,20 +21,27 @@ internal sealed class AirPressureLostDetector(AirLine air, AirPressureOptions op
 
     public Verdict Update(Reading reading)
     {
+        Follow(reading);
+        return Say(reading);
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
         if (reading.Run is null || air.LostBelow is not { } limit)
         {
-            if (reading.Run is not null && !reading.Has(Channel.AirPressure))
-                return default;
+            if (reading.Run is not null && !reading.Has(CanonicalIndex.AirPressure))
+                return false;
             _below = 0;
             _breach = false;
             _goodSince = null;
-            return new Verdict(Judgement.Irrelevant);
+            return false;
         }
 
-        var pressure = reading[Channel.AirPressure];
-        if (reading.Fresh.Has(Channel.AirPressure))
+        var pressure = reading[CanonicalIndex.AirPressure];
+        if (reading.IsFresh(CanonicalIndex.AirPressure))
         {
-            var at = reading.TimeOf(Channel.AirPressure);
+            var at = reading.TimeOf(CanonicalIndex.AirPressure);
             var waitedFor = air.IsFilling || (air.IsRising && air.RisingSeconds < PatienceWhenRisingSeconds);
             if (pressure < limit && reading.BeamOn != false && !waitedFor)
             {
@@ -55,7 +62,15 @@ internal sealed class AirPressureLostDetector(AirLine air, AirPressureOptions op
             }
         }
 
-        return new Verdict(_breach ? Judgement.Breach : Judgement.Normal, pressure, limit);
+        return _breach;
+    }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say(Reading reading)
+    {
+        if (reading.Run is null || air.LostBelow is not { } limit)
+            return reading.Run is not null && !reading.Has(CanonicalIndex.AirPressure) ? default : new Verdict(Judgement.Irrelevant);
+        return new Verdict(_breach ? Judgement.Breach : Judgement.Normal, reading[CanonicalIndex.AirPressure], limit);
     }
 
     public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach

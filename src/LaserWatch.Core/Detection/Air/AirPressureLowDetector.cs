@@ -37,13 +37,20 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
 
     public Verdict Update(Reading reading)
     {
+        Follow(reading);
+        return Say(reading);
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
         if (reading.Run is not { } run || air.Recorded is not { } recorded)
         {
             // Without a pressure sensor to believe, a standing alarm stands; without a run it has no object.
-            if (reading.Run is not null && reading.Run.Record?.AirPressure is not null && !reading.Has(Channel.AirPressure))
-                return default;
+            if (IsBlind(reading))
+                return false;
             Reset();
-            return Say(reading);
+            return IsBreach;
         }
 
         if (run.Number != _run)
@@ -52,10 +59,10 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
             _run = run.Number;
         }
 
-        if (!reading.Fresh.Has(Channel.AirPressure) || !air.IsJudged)
-            return Say(reading);
+        if (!reading.IsFresh(CanonicalIndex.AirPressure) || !air.IsJudged)
+            return IsBreach;
 
-        var at = reading.TimeOf(Channel.AirPressure);
+        var at = reading.TimeOf(CanonicalIndex.AirPressure);
         var pressure = air.Median;
         if (!_breach)
         {
@@ -71,7 +78,7 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
                 _belowSince ??= at;
             var longEnough = _lowSince is { } since && at.SecondsSince(since) >= options.OnDelaySeconds;
             _breach = longEnough && _deficit >= options.LeastDeficitPercentSeconds && pressure < air.Limit
-                && reading[Channel.AirPressure] < air.Limit && !IsTrough(pressure, at);
+                && reading[CanonicalIndex.AirPressure] < air.Limit && !IsTrough(pressure, at);
             if (_breach)
             {
                 _goodSince = null;
@@ -93,7 +100,21 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
             _goodSince = null;
         }
 
-        return Say(reading);
+        return IsBreach;
+    }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say(Reading reading)
+    {
+        if ((reading.Run is null || air.Recorded is null) && IsBlind(reading))
+            return default;
+        if (_breach)
+            return new(Judgement.Breach, reading[CanonicalIndex.AirPressure], air.Limit, Alarm);
+        if (behaviour.Pressure.Direction < 0)
+            return new(Judgement.Breach, behaviour.PressureThen, behaviour.UsualThen, Advice);
+        if (air.Recorded is not null)
+            return new(Judgement.Normal, reading[CanonicalIndex.AirPressure], air.Limit);
+        return new(_advised ? Judgement.Normal : Judgement.Irrelevant);
     }
 
     public Finding Explain(Reading reading, Verdict verdict)
@@ -131,16 +152,10 @@ internal sealed class AirPressureLowDetector(AirLine air, AirBehaviour behaviour
         behaviour.Swing.IsKnown && pressure >= air.Limit - (DeepestTrough * behaviour.Swing.Amplitude)
         && at.SecondsSince(_belowSince ?? at) < Math.Min(behaviour.Swing.HalfPeriodSeconds, LongestTroughSeconds);
 
-    private Verdict Say(Reading reading)
-    {
-        if (_breach)
-            return new(Judgement.Breach, reading[Channel.AirPressure], air.Limit, Alarm);
-        if (behaviour.Pressure.Direction < 0)
-            return new(Judgement.Breach, behaviour.PressureThen, behaviour.UsualThen, Advice);
-        if (air.Recorded is not null)
-            return new(Judgement.Normal, reading[Channel.AirPressure], air.Limit);
-        return new(_advised ? Judgement.Normal : Judgement.Irrelevant);
-    }
+    private bool IsBreach => _breach || behaviour.Pressure.Direction < 0;
+
+    private static bool IsBlind(Reading reading) =>
+        reading.Run is not null && reading.Run.Record?.AirPressure is not null && !reading.Has(CanonicalIndex.AirPressure);
 
     private Finding Low(Reading reading, double pressure)
     {

@@ -38,19 +38,30 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
 
     public Verdict Update(Reading reading)
     {
+        Follow(reading);
+        return Say(reading);
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
         if (options.AutomaticDrain)
-            return new Verdict(Judgement.Normal);
+            return false;
         if (_worksThen != ledger.WorksEver)
             LookUp();
-        var byFlow = reading.Knows(Channel.AirFlow);
-        var source = byFlow ? Channel.AirFlow : Channel.AirPressure;
-        if (reading.Fresh.Has(source) && reading.Has(source))
+        var byFlow = reading.Knows(CanonicalIndex.AirFlow);
+        var source = byFlow ? CanonicalIndex.AirFlow : CanonicalIndex.AirPressure;
+        if (reading.IsFresh(source) && reading.Has(source))
             Take(reading, reading.TimeOf(source), byFlow);
+        return IsBreach;
+    }
 
-        if (_drained is null)
-            return default;
-        var limit = options.TrapMillilitres * options.DueFraction;
-        return new Verdict(_millilitres >= limit ? Judgement.Breach : Judgement.Normal, _millilitres, limit);
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say(Reading reading)
+    {
+        if (options.AutomaticDrain)
+            return new Verdict(Judgement.Normal);
+        return _drained is null ? default : new Verdict(IsBreach ? Judgement.Breach : Judgement.Normal, _millilitres, Limit);
     }
 
     public Finding Explain(Reading reading, Verdict verdict)
@@ -62,7 +73,7 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
             new("condensate_ml", Math.Round(_millilitres, 1)), new("trap_ml", options.TrapMillilitres),
             new("air_used_m3", Math.Round(_cubicMetres + _blindCubicMetres, 2)),
             new("since", _drained!.Value.ToString()),
-            new("air_used_from", reading.Knows(Channel.AirFlow) ? "air_flow" : "air_pressure and the nozzle's conductance"),
+            new("air_used_from", reading.Knows(CanonicalIndex.AirFlow) ? "air_flow" : "air_pressure and the nozzle's conductance"),
         ];
         if (_blindCubicMetres > 0)
             evidence.Add(new Evidence("air_used_without_room_humidity_m3", Math.Round(_blindCubicMetres, 2)));
@@ -98,6 +109,10 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
         state.Walk(ref _blindCubicMetres);
     }
 
+    private bool IsBreach => _drained is not null && _millilitres >= Limit;
+
+    private double Limit => options.TrapMillilitres * options.DueFraction;
+
     private void LookUp()
     {
         _worksThen = ledger.WorksEver;
@@ -118,20 +133,20 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
             return;
         double litresPerMinute;
         if (byFlow)
-            litresPerMinute = reading[Channel.AirFlow];
+            litresPerMinute = reading[CanonicalIndex.AirFlow];
         else
-            litresPerMinute = reading.Run is null ? 0 : SonicConductance.NozzleFlow(options.NozzleConductance, reading[Channel.AirPressure]);
+            litresPerMinute = reading.Run is null ? 0 : SonicConductance.NozzleFlow(options.NozzleConductance, reading[CanonicalIndex.AirPressure]);
         if (litresPerMinute < LeastFlow)
             return;
 
         var cubicMetres = litresPerMinute * seconds / 60_000;
-        if (!reading.Has(Channel.AmbientHumidity, OldestRoom) || !reading.Has(Channel.AmbientTemperature, OldestRoom))
+        if (!reading.Has(CanonicalIndex.AmbientHumidity, OldestRoom) || !reading.Has(CanonicalIndex.AmbientTemperature, OldestRoom))
         {
             _blindCubicMetres += cubicMetres;
             return;
         }
 
-        var (room, humidity) = (reading[Channel.AmbientTemperature], Math.Clamp(reading[Channel.AmbientHumidity], 0, 100));
+        var (room, humidity) = (reading[CanonicalIndex.AmbientTemperature], Math.Clamp(reading[CanonicalIndex.AmbientHumidity], 0, 100));
         if (room != _room || humidity != _humidity)
             (_room, _humidity, _inTrap) = (room, humidity, InTrap(room, humidity));
         _millilitres += cubicMetres * _inTrap;

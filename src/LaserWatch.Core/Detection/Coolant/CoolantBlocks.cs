@@ -49,7 +49,7 @@ internal sealed class CoolantBlocks
     private HeatLoadKind _kind;
 
     /// <summary>True when a block was closed. A gap of more than two minutes throws the open block away.</summary>
-    public bool Take(Reading reading, Channel channel, out CoolantBlock block, out bool gap)
+    public bool Take(Reading reading, int channel, out CoolantBlock block, out bool gap)
     {
         block = default;
         var at = reading.TimeOf(channel);
@@ -67,7 +67,7 @@ internal sealed class CoolantBlocks
         var celsius = reading[channel];
         _seconds += weight;
         _coolant += weight * celsius;
-        _room += weight * reading[Channel.AmbientTemperature];
+        _room += weight * reading[CanonicalIndex.AmbientTemperature];
         _load += weight * load;
         _beam += reading.BeamOn == true ? weight : 0;
         _picture += reading.Run is { IsRaster: true } ? weight : 0;

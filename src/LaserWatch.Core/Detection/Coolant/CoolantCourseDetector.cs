@@ -47,11 +47,18 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
 
     public Verdict Update(Reading reading)
     {
-        if (!reading.Has(Channel.CoolantIn))
-            return default;
-        if (!reading.Fresh.Has(Channel.CoolantIn))
-            return Say();
-        var at = reading.TimeOf(Channel.CoolantIn);
+        Follow(reading);
+        return Say(reading);
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
+        if (!reading.Has(CanonicalIndex.CoolantIn))
+            return false;
+        if (!reading.IsFresh(CanonicalIndex.CoolantIn))
+            return _breach;
+        var at = reading.TimeOf(CanonicalIndex.CoolantIn);
         FollowLoad(reading, at);
         if (_binStart is not { } start || at.SecondsSince(start) > 4 * BinSeconds)
         {
@@ -66,10 +73,14 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
             (_binStart, _sum, _count) = (at, 0, 0);
         }
 
-        _sum += reading[Channel.CoolantIn];
+        _sum += reading[CanonicalIndex.CoolantIn];
         _count++;
-        return Say();
+        return _breach;
     }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say(Reading reading) => !reading.Has(CanonicalIndex.CoolantIn) ? default
+        : new(_breach ? Judgement.Breach : Judgement.Normal, _breach ? Math.Round(_minutes, 1) : null, options.LookAheadMinutes);
 
     public Finding Explain(Reading reading, Verdict verdict)
     {
@@ -159,10 +170,11 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
     {
         var now = (_bins[Bins - 1] + _bins[Bins - 2]) / 2;
         var (slope, error) = Slope(0, Bins);
-        var (before, _) = Slope(0, Half);
-        var (after, afterError) = Slope(Half, Half);
         _slopePerMinute = slope * 60 / BinSeconds;
-        if (now >= options.HotCelsius || slope - (2 * error) <= 0 || after <= 0)
+        if (now >= options.HotCelsius || slope - (2 * error) <= 0)
+            return false;
+        var (after, afterError) = Slope(Half, Half);
+        if (after <= 0)
             return false;
         var beamLately = reading.BeamOn is null || (reading.BeamLastOn is { } last && reading.At - last < TimeSpan.FromMinutes(5));
         if (!beamLately)
@@ -180,6 +192,7 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
 
         var horizon = options.LookAheadMinutes * 60 / BinSeconds;
         var sure = Math.Min(slope, after) - (2 * Math.Min(error, afterError));
+        var (before, _) = Slope(0, Half);
         var decay = before > 0 ? after / before : 1;
         double minutes;
         if (decay >= 0.9 || before <= 0)
@@ -242,6 +255,4 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
 
         return (slope, Math.Sqrt(rest / (count - 2) / xx));
     }
-
-    private Verdict Say() => new(_breach ? Judgement.Breach : Judgement.Normal, _breach ? Math.Round(_minutes, 1) : null, options.LookAheadMinutes);
 }

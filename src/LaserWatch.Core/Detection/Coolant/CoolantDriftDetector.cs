@@ -27,10 +27,23 @@ internal sealed class CoolantDriftDetector(CoolantOptions options, RiseWatch ris
 
     public Verdict Update(Reading reading)
     {
-        if (!reading.Has(LoopWatch.ChannelOf(reading)) || !reading.Has(Channel.AmbientTemperature, TimeSpan.FromMinutes(15)))
-            return default;
+        Follow(reading);
+        return Say(reading);
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
+        if (!LoopWatch.Knows(reading))
+            return false;
         Loop.Follow(reading);
-        if (!Loop.IsTaught || !Loop.Test.HasJudged)
+        return Loop.IsTaught && Loop.Test.HasJudged && Loop.Test.IsDrifting;
+    }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say(Reading reading)
+    {
+        if (!LoopWatch.Knows(reading) || !Loop.IsTaught || !Loop.Test.HasJudged)
             return default;
         // Both move only when a block of minutes is judged, and are asked for with every sample.
         if (Loop.Measured != _measured || Loop.Test.Shift != _shift)
@@ -83,7 +96,7 @@ internal sealed class CoolantDriftDetector(CoolantOptions options, RiseWatch ris
     public IReadOnlyList<string> Lacks(Reading reading)
     {
         List<string> lacks = [];
-        foreach (var channel in new[] { LoopWatch.ChannelOf(reading), Channel.AmbientTemperature })
+        foreach (var channel in new[] { Channel.Canonical[LoopWatch.ChannelOf(reading)], Channel.AmbientTemperature })
         {
             if (reading.Lack(channel) is { } lack)
                 lacks.Add(lack);

@@ -38,46 +38,63 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
 
     public Verdict Update(Reading reading)
     {
-        Rise.Follow(reading);
-        var measured = Measured(reading);
-        // A flow sensor that is believed knows better than a balance of heats that are not measured.
-        _byHeatAlone = Rise.IsLow && !reading.Has(Channel.CoolantFlow);
-        if (_byHeatAlone)
-            return new Verdict(Judgement.Breach, Rise.FlowPercent, 100 * (1 - options.FlowTolerance));
-        return measured.Judgement == Judgement.Undecided && Rise.IsTaught && !reading.Has(Channel.CoolantFlow)
-            ? new Verdict(Judgement.Normal, Rise.FlowPercent, 100 * (1 - options.FlowTolerance))
-            : measured;
+        Follow(reading);
+        return Say(reading);
     }
 
-    private Verdict Measured(Reading reading)
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
     {
-        if (!reading.Has(Channel.CoolantFlow))
-            return default;
-        var at = reading.TimeOf(Channel.CoolantFlow);
-        var needed = reading.BeamOn == true || (reading.BeamLastOn is { } last && at.SecondsSince(last) <= BeamGapSeconds)
-            || (reading.BeamOn is null && reading.Run is not null);
-        var flow = reading[Channel.CoolantFlow];
-        if (!needed)
+        Rise.Follow(reading);
+        // A flow sensor that is believed knows better than a balance of heats that are not measured.
+        var measured = reading.Has(CanonicalIndex.CoolantFlow);
+        _byHeatAlone = Rise.IsLow && !measured;
+        return measured ? FollowMeasured(reading) : _byHeatAlone;
+    }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say(Reading reading)
+    {
+        if (!reading.Has(CanonicalIndex.CoolantFlow))
+            return _byHeatAlone || Rise.IsTaught
+                ? new Verdict(_byHeatAlone ? Judgement.Breach : Judgement.Normal, Rise.FlowPercent, 100 * (1 - options.FlowTolerance))
+                : default;
+        var flow = reading[CanonicalIndex.CoolantFlow];
+        if (!IsNeeded(reading))
+            return new Verdict(Judgement.Normal, flow, Limit);
+        return reading.IsFresh(CanonicalIndex.CoolantFlow) && Limit is { } limit
+            ? new Verdict(_low.IsOn || _none.IsOn ? Judgement.Breach : Judgement.Normal, flow, limit, _none.IsOn ? 1 : 0)
+            : default;
+    }
+
+    private bool FollowMeasured(Reading reading)
+    {
+        if (!IsNeeded(reading))
         {
             _low.Reset();
             _none.Reset();
-            return new Verdict(Judgement.Normal, flow, Limit);
+            return false;
         }
 
-        if (!reading.Fresh.Has(Channel.CoolantFlow))
-            return default;
+        if (!reading.IsFresh(CanonicalIndex.CoolantFlow))
+            return false;
+        var (flow, at) = (reading[CanonicalIndex.CoolantFlow], reading.TimeOf(CanonicalIndex.CoolantFlow));
         Learn(flow, at);
         if (Limit is not { } limit)
-            return default;
+            return false;
         var low = _low.Update(flow < limit, flow > limit * 1.05, at, options.FlowOnDelaySeconds, options.OffDelaySeconds);
         var none = _none.Update(flow < PracticallyNone * limit, flow > limit, at, 0, 0);
-        return new Verdict(low || none ? Judgement.Breach : Judgement.Normal, flow, limit, none ? 1 : 0);
+        return low || none;
     }
+
+    private static bool IsNeeded(Reading reading) =>
+        reading.BeamOn == true || (reading.BeamLastOn is { } last && reading.TimeOf(CanonicalIndex.CoolantFlow).SecondsSince(last) <= BeamGapSeconds)
+        || (reading.BeamOn is null && reading.Run is not null);
 
     public Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(Priorities.Of(Condition, Degree.Plain), reading.Has(Channel.CoolantFlow) ? Channel.CoolantFlow.Unit : "%", "coolant flow is good, or not needed", [], []);
+            return new Finding(Priorities.Of(Condition, Degree.Plain), reading.Has(CanonicalIndex.CoolantFlow) ? Channel.CoolantFlow.Unit : "%", "coolant flow is good, or not needed", [], []);
         List<Evidence> evidence = [];
         if (_usual is { } usual)
             evidence.Add(new Evidence("usual_flow", Math.Round(usual, 3)));
@@ -107,11 +124,11 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
 
     public IReadOnlyList<string> Lacks(Reading reading)
     {
-        if (reading.Has(Channel.CoolantFlow))
+        if (reading.Has(CanonicalIndex.CoolantFlow))
             return Limit is null ? ["the machine's usual flow is still being learned, and no least flow is configured"] : [];
         if (reading.Lack(Channel.CoolantFlow) is not { } flow)
             return [];
-        if (Rise.IsTaught && reading.Has(Channel.CoolantIn) && reading.Has(Channel.CoolantOut))
+        if (Rise.IsTaught && reading.Has(CanonicalIndex.CoolantIn) && reading.Has(CanonicalIndex.CoolantOut))
             return [];
         if (reading.Lack(Channel.CoolantIn) is not null || reading.Lack(Channel.CoolantOut) is not null)
             return [flow];

@@ -18,13 +18,28 @@ internal sealed class CoolantLimitDetector(CoolantOptions options, bool hot) : I
 
     public Verdict Update(Reading reading)
     {
-        if (Measured(reading) is not { } channel || !reading.Fresh.Has(channel))
-            return default;
+        Follow(reading);
+        return Say(reading);
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
+        var channel = Measured(reading);
+        if (channel < 0 || !reading.IsFresh(channel))
+            return false;
         var celsius = reading[channel];
         var past = hot ? celsius - LimitCelsius : LimitCelsius - celsius;
-        var on = _switch.Update(
+        return _switch.Update(
             past > 0, past < -options.DeadbandKelvins, reading.TimeOf(channel), options.OnDelaySeconds, options.OffDelaySeconds);
-        return new Verdict(on ? Judgement.Breach : Judgement.Normal, celsius, LimitCelsius);
+    }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say(Reading reading)
+    {
+        var channel = Measured(reading);
+        return channel < 0 || !reading.IsFresh(channel) ? default
+            : new Verdict(_switch.IsOn ? Judgement.Breach : Judgement.Normal, reading[channel], LimitCelsius);
     }
 
     public Finding Explain(Reading reading, Verdict verdict)
@@ -32,9 +47,9 @@ internal sealed class CoolantLimitDetector(CoolantOptions options, bool hot) : I
         var priority = Priorities.Of(Condition, Degree.Plain);
         if (verdict.Judgement != Judgement.Breach)
             return new Finding(priority, "°C", "the coolant is back in its range", [], []);
-        List<Evidence> evidence = [new Evidence("channel", (Measured(reading) ?? Channel.CoolantIn).Name)];
-        if (reading.Has(Channel.AmbientTemperature))
-            evidence.Add(new Evidence("ambient_temperature", reading[Channel.AmbientTemperature]));
+        List<Evidence> evidence = [new Evidence("channel", (Measured(reading) == CanonicalIndex.CoolantOut ? Channel.CoolantOut : Channel.CoolantIn).Name)];
+        if (reading.Has(CanonicalIndex.AmbientTemperature))
+            evidence.Add(new Evidence("ambient_temperature", reading[CanonicalIndex.AmbientTemperature]));
         return new Finding(
             priority, "°C",
             string.Create(CultureInfo.InvariantCulture, $"coolant at {verdict.Value:0.0} °C is {(hot ? "above" : "below")} the working limit of {LimitCelsius:0.0} °C"),
@@ -42,12 +57,13 @@ internal sealed class CoolantLimitDetector(CoolantOptions options, bool hot) : I
     }
 
     public IReadOnlyList<string> Lacks(Reading reading) =>
-        Measured(reading) is null ? [reading.Lack(Channel.CoolantIn) ?? $"{Channel.CoolantIn.Name}: never heard"] : [];
+        Measured(reading) < 0 ? [reading.Lack(Channel.CoolantIn) ?? $"{Channel.CoolantIn.Name}: never heard"] : [];
 
     public void Visit(StateVisitor state) => _switch.Visit(state);
 
-    private static Channel? Measured(Reading reading) =>
-        reading.Has(Channel.CoolantIn) ? Channel.CoolantIn
-        : reading.Has(Channel.CoolantOut) && !reading.Knows(Channel.CoolantIn) ? Channel.CoolantOut
-        : null;
+    // The index of the channel; −1 where neither can be used.
+    private static int Measured(Reading reading) =>
+        reading.Has(CanonicalIndex.CoolantIn) ? CanonicalIndex.CoolantIn
+        : reading.Has(CanonicalIndex.CoolantOut) && !reading.Knows(CanonicalIndex.CoolantIn) ? CanonicalIndex.CoolantOut
+        : -1;
 }

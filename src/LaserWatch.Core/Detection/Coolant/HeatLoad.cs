@@ -28,10 +28,10 @@ internal static class HeatLoad
     /// <returns>0 at rest, about 1 at full load; 0 where the kind is <see cref="HeatLoadKind.None"/>.</returns>
     public static double Of(Reading reading, out HeatLoadKind kind)
     {
-        if (reading.Has(Channel.TubeCurrent))
+        if (reading.Has(CanonicalIndex.TubeCurrent))
         {
             kind = HeatLoadKind.Current;
-            return Math.Clamp(reading[Channel.TubeCurrent] / FullMilliamps, 0, 3);
+            return Math.Clamp(reading[CanonicalIndex.TubeCurrent] / FullMilliamps, 0, 3);
         }
 
         if (reading.BeamOn is not { } on)
@@ -40,13 +40,13 @@ internal static class HeatLoad
             return 0;
         }
 
-        if (!reading.Has(Channel.Power))
+        if (!reading.Has(CanonicalIndex.Power))
         {
             kind = HeatLoadKind.Beam;
             return on ? 1 : 0;
         }
 
         kind = HeatLoadKind.Power;
-        return on ? Math.Clamp(reading[Channel.Power] / 100, 0, 1) : 0;
+        return on ? Math.Clamp(reading[CanonicalIndex.Power] / 100, 0, 1) : 0;
     }
 }

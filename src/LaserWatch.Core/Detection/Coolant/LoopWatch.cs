@@ -25,6 +25,7 @@ internal sealed class LoopWatch
     private const double FastLoop = 0.9;
     private const double WarmWithinKelvins = 0.7;
     private const int BlocksOfWarming = 36;
+    private static readonly TimeSpan OldestRoom = TimeSpan.FromMinutes(15);
 
     private readonly CoolantBlocks _blocks = new();
     private CoolantBlock? _before;
@@ -57,13 +58,17 @@ internal sealed class LoopWatch
     public bool LoadIsKnownOtherwise => _otherLoad > OtherLoadBlocksToTell;
 
     /// <summary>Entering the tube where that was ever heard, else leaving it.</summary>
-    public static Channel ChannelOf(Reading reading) =>
-        reading.Knows(Channel.CoolantIn) || !reading.Knows(Channel.CoolantOut) ? Channel.CoolantIn : Channel.CoolantOut;
+    /// <returns>The channel's index.</returns>
+    public static int ChannelOf(Reading reading) =>
+        reading.Knows(CanonicalIndex.CoolantIn) || !reading.Knows(CanonicalIndex.CoolantOut) ? CanonicalIndex.CoolantIn : CanonicalIndex.CoolantOut;
+
+    /// <summary>Coolant and room are measured, as far as the loop needs them.</summary>
+    public static bool Knows(Reading reading) => reading.Has(ChannelOf(reading)) && reading.Has(CanonicalIndex.AmbientTemperature, OldestRoom);
 
     public void Follow(Reading reading)
     {
         var channel = ChannelOf(reading);
-        if (!reading.Has(channel) || !reading.Fresh.Has(channel) || !reading.Has(Channel.AmbientTemperature, TimeSpan.FromMinutes(15)))
+        if (!reading.IsFresh(channel) || !Knows(reading))
             return;
         var closed = _blocks.Take(reading, channel, out var block, out var gap);
         if (gap)

@@ -100,10 +100,10 @@ internal sealed class RiseWatch(CoolantOptions options)
     /// <summary>True where a minute was closed and judged.</summary>
     public bool Follow(Reading reading)
     {
-        if (!reading.Has(Channel.CoolantIn, TimeSpan.FromMinutes(2)) || !reading.Has(Channel.CoolantOut, TimeSpan.FromMinutes(2))
-            || !reading.Fresh.Has(Channel.CoolantOut))
+        if (!reading.Has(CanonicalIndex.CoolantIn, TimeSpan.FromMinutes(2)) || !reading.Has(CanonicalIndex.CoolantOut, TimeSpan.FromMinutes(2))
+            || !reading.IsFresh(CanonicalIndex.CoolantOut))
             return false;
-        var at = reading.TimeOf(Channel.CoolantOut);
+        var at = reading.TimeOf(CanonicalIndex.CoolantOut);
         var load = HeatLoad.Of(reading, out var kind);
         var step = _start is null ? 0 : at.SecondsSince(_last);
         if (_start is null || step is > LongestStep or < 0)
@@ -116,15 +116,15 @@ internal sealed class RiseWatch(CoolantOptions options)
         _last = at;
         _lagged += (load - _lagged) * _lag.Weight(step);
         var weight = Math.Max(step, 1e-3);
-        var rise = reading[Channel.CoolantOut] - reading[Channel.CoolantIn];
+        var rise = reading[CanonicalIndex.CoolantOut] - reading[CanonicalIndex.CoolantIn];
         _seconds += weight;
         _rise += weight * rise;
-        _in += weight * reading[Channel.CoolantIn];
+        _in += weight * reading[CanonicalIndex.CoolantIn];
         // Samples far apart have settled between them: the load of the time in between is then the better guess.
         _load += weight * (step > LagSeconds ? load : _lagged);
-        if (reading.Has(Channel.CoolantFlow, TimeSpan.FromMinutes(2)))
+        if (reading.Has(CanonicalIndex.CoolantFlow, TimeSpan.FromMinutes(2)))
         {
-            _watts += weight * Water.HeatFlowWatts(reading[Channel.CoolantFlow], reading[Channel.CoolantIn], reading[Channel.CoolantOut]);
+            _watts += weight * Water.HeatFlowWatts(reading[CanonicalIndex.CoolantFlow], reading[CanonicalIndex.CoolantIn], reading[CanonicalIndex.CoolantOut]);
             _wattSeconds += weight;
         }
 

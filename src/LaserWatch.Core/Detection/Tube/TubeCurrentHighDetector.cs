@@ -16,18 +16,32 @@ internal sealed class TubeCurrentHighDetector(TubeCurrentOptions options) : IDet
 
     public Verdict Update(Reading reading)
     {
-        if (options.RatedCurrentMilliamps is not { } rated || !reading.Has(Channel.TubeCurrent) || !reading.Fresh.Has(Channel.TubeCurrent))
+        Follow(reading);
+        return Say(reading);
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
+        if (options.RatedCurrentMilliamps is not { } rated || !reading.Has(CanonicalIndex.TubeCurrent) || !reading.IsFresh(CanonicalIndex.TubeCurrent))
+            return false;
+        var current = reading[CanonicalIndex.TubeCurrent];
+        return _switch.Update(current > rated, current < rated * 0.98, reading.TimeOf(CanonicalIndex.TubeCurrent), options.HighOnDelaySeconds, 30);
+    }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say(Reading reading)
+    {
+        if (options.RatedCurrentMilliamps is not { } rated || !reading.Has(CanonicalIndex.TubeCurrent) || !reading.IsFresh(CanonicalIndex.TubeCurrent))
             return default;
-        var current = reading[Channel.TubeCurrent];
-        var on = _switch.Update(current > rated, current < rated * 0.98, reading.TimeOf(Channel.TubeCurrent), options.HighOnDelaySeconds, 30);
-        return new Verdict(on ? Judgement.Breach : Judgement.Normal, current, rated);
+        return new Verdict(_switch.IsOn ? Judgement.Breach : Judgement.Normal, reading[CanonicalIndex.TubeCurrent], rated);
     }
 
     public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
         ? new Finding(
             Priorities.Of(Condition, Degree.Plain), "mA",
             string.Create(CultureInfo.InvariantCulture, $"tube current {verdict.Value:0.0} mA is above the rated {verdict.Limit:0.0} mA"),
-            reading.Has(Channel.Power) ? [new Evidence("power", reading[Channel.Power])] : [], Advice.For(Condition))
+            reading.Has(CanonicalIndex.Power) ? [new Evidence("power", reading[CanonicalIndex.Power])] : [], Advice.For(Condition))
         : new Finding(Priorities.Of(Condition, Degree.Plain), "mA", "tube current is within its rating", [], []);
 
     public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.TubeCurrent) is { } lack ? [lack]

@@ -13,7 +13,8 @@ namespace LaserWatch.Detection.Tube;
 /// <param name="withCourses">False where nobody asks for <see cref="Top"/> and <see cref="Below"/>: comparing their models is most of the work of years.</param>
 internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, JobBook jobs, bool withCourses = true)
 {
-    private static readonly ChannelSet Heeded = ChannelSet.Of(Channel.TubeCurrent, Channel.Power, Channel.Lasing, Channel.CoolantIn);
+    private const uint Heeded =
+        (1u << CanonicalIndex.TubeCurrent) | (1u << CanonicalIndex.Power) | (1u << CanonicalIndex.Lasing) | (1u << CanonicalIndex.CoolantIn);
 
     private const int MostInBlock = 30;
     private const int LeastInBlock = 8;
@@ -110,7 +111,8 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     public void Begin(Run? run) => _steady.Begin(run);
 
     /// <summary>The sample would change nothing: it is of a channel that says nothing of the tube, and its time is known already.</summary>
-    public bool Ignores(in Sample sample) => !Heeded.Has(sample.Channel) && sample.At == _steady.Clock;
+    /// <param name="channel">A canonical channel's index.</param>
+    public bool Ignores(int channel, Instant at) => (Heeded & (1u << channel)) == 0 && at == _steady.Clock;
 
     /// <summary>Takes the next sample in time order; true where a block was closed by it.</summary>
     public bool Take(in Sample sample)

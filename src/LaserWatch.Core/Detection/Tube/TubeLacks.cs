@@ -12,7 +12,7 @@ internal static class TubeLacks
         List<string> lacks = [];
         if (reading.Lack(Channel.TubeCurrent) is { } current)
             lacks.Add(current);
-        if (!reading.Knows(Channel.Power) && reading.Run?.Record?.Power is null)
+        if (!reading.Knows(CanonicalIndex.Power) && reading.Run?.Record?.Power is null)
             lacks.Add($"{Channel.Power.Name}: never heard, and no job's power is recorded");
         if (health.IsLearning)
         {
