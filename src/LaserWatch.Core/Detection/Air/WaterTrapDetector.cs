@@ -129,6 +129,9 @@ internal sealed class WaterTrapDetector(ServiceLedger ledger, WaterTrapOptions o
     {
         var seconds = _at is { } before ? at.SecondsSince(before) : 0;
         _at = at;
+        // What is counted before the first is logged, that one makes naught.
+        if (_drained is null)
+            return;
         if (seconds is <= 0 or > LongestGapSeconds)
             return;
         double litresPerMinute;
