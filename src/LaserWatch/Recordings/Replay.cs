@@ -54,23 +54,48 @@ public sealed class Replay
     /// <exception cref="Storage.StoreException">The store of <see cref="Import"/> cannot take it.</exception>
     public async Task RunAsync(ReplayPace? pace, Action? onProgress, CancellationToken stop)
     {
+        if (pace is null && Import is null)
+            PlayAtOnce(onProgress, stop);
+        else
+            await PlayInStepsAsync(pace, onProgress, stop).ConfigureAwait(false);
+        _stage.End();
+        onProgress?.Invoke();
+    }
+
+    private async Task PlayInStepsAsync(ReplayPace? pace, Action? onProgress, CancellationToken stop)
+    {
         var untilProgress = EventsBetweenProgress;
-        while (_reader.Read() is { } e && !(e.Kind is not (RecordingEventKind.JobRecord or RecordingEventKind.Alarm) && e.At > Until))
+        while (Next() is { } e)
         {
             if (pace is not null)
                 await pace.WaitUntilAsync(e.At, _stage.PassTime, onProgress, stop).ConfigureAwait(false);
             _stage.Play(e);
             if (Import is not null)
                 await Import.TakeAsync(e, stop).ConfigureAwait(false);
-            if (--untilProgress == 0)
-            {
-                untilProgress = EventsBetweenProgress;
-                stop.ThrowIfCancellationRequested();
-                onProgress?.Invoke();
-            }
+            Progress(ref untilProgress, onProgress, stop);
         }
+    }
 
-        _stage.End();
+    // Where nothing is waited for: a loop that may wait keeps all it knows in the memory.
+    private void PlayAtOnce(Action? onProgress, CancellationToken stop)
+    {
+        var untilProgress = EventsBetweenProgress;
+        while (Next() is { } e)
+        {
+            _stage.Play(e);
+            Progress(ref untilProgress, onProgress, stop);
+        }
+    }
+
+    private RecordingEvent? Next() =>
+        _reader.Read() is { } e && !(e.Kind is not (RecordingEventKind.JobRecord or RecordingEventKind.Alarm) && e.At > Until) ? e : null;
+
+    private static void Progress(ref int untilProgress, Action? onProgress, CancellationToken stop)
+    {
+        if (--untilProgress > 0)
+            return;
+        untilProgress = EventsBetweenProgress;
+        stop.ThrowIfCancellationRequested();
         onProgress?.Invoke();
     }
 }

@@ -53,8 +53,10 @@ public sealed class ReplayStage(Shop shop, Action<AlarmChange> onAlarm, Action<I
         }
 
         TakeTimeFrom(e.At);
-        First = First is { } first && first <= e.At ? first : e.At;
-        Last = Last is { } last && last >= e.At ? last : e.At;
+        if (!(e.At >= First))
+            First = e.At;
+        if (!(e.At <= Last))
+            Last = e.At;
         if (e.JobRun is { Inferred: true })
             return;
         if (Find(e.Machine) is not { } machine)
