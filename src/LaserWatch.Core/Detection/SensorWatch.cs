@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 
@@ -25,7 +26,9 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private const int StretchesBeforeStickingIsJudged = 6;
     private const double StepsThatCountAsMoving = 2.5;
 
-    private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(channel => new PerChannel(options.RangeOf(channel)))];
+    private readonly (double Least, double Greatest)[] _ranges = Ranges.Of(options).OfChannel;
+    private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(_ => new PerChannel())];
+    private readonly Seldom[] _seldom = [.. Channel.Canonical.Select(_ => new Seldom())];
     private readonly double _stuckFastSeconds = options.StuckFastSeconds;
     private readonly double _stuckSlowSeconds = options.StuckSlowSeconds;
 
@@ -41,18 +44,27 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         ref var state = ref _channels[channel];
         if (at < _heardSince)
             _heardSince = at;
-        if (!(value >= state.Least && value <= state.Greatest))
+        ref readonly var range = ref _ranges[channel];
+        if (!(value >= range.Least && value <= range.Greatest))
         {
             Disbelieve(reading, channel, ref state, at, value);
             return false;
         }
 
         var patience = PatienceWithStillness(channel);
-        state.Implausible = 0;
-        state.Plausible++;
+        if (state.Plausible++ == 0)
+            _seldom[channel].Implausible = 0;
         FollowInterval(ref state, at);
-        FollowStretch(ref state, value, beamSecondsSinceLast, patience);
-        FollowSpell(reading, channel, ref state, at, value, beamSecondsSinceLast, patience);
+        state.StretchLow = double.MinNative(state.StretchLow, value);
+        state.StretchHigh = double.MaxNative(state.StretchHigh, value);
+        state.StretchBeamSeconds += beamSecondsSinceLast;
+        if (state.StretchBeamSeconds >= patience)
+            EndStretch(ref state, ref _seldom[channel]);
+        state.BeamSeconds += beamSecondsSinceLast;
+        if (state.Samples == 1 || BitConverter.DoubleToInt64Bits(value) != BitConverter.DoubleToInt64Bits(state.Value))
+            FollowChange(reading, channel, ref state, at, value, patience);
+        else
+            FollowStillness(reading, ref state, at, beamSecondsSinceLast);
         state.LastAt = at;
 
         // Neither still for long nor shown to be: a sensor that was believed is believed.
@@ -62,7 +74,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         if (fault == ChannelFault.Silent || (fault == ChannelFault.Implausible && state.Plausible >= SamplesThatEndAFault))
             fault = ChannelFault.None;
         if (fault is ChannelFault.None or ChannelFault.Stuck)
-            fault = IsStuck(channel, in state, patience) ? ChannelFault.Stuck : ChannelFault.None;
+            fault = IsStuck(channel, in state, in _seldom[channel], patience) ? ChannelFault.Stuck : ChannelFault.None;
         reading.SetFault(channel, fault);
         return true;
     }
@@ -70,13 +82,14 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private void Disbelieve(Reading reading, int channel, ref PerChannel state, Instant at, double value)
     {
         Implausible++;
+        ref var seldom = ref _seldom[channel];
         state.Plausible = 0;
-        if (state.Implausible == 0)
-            state.ImplausibleSince = at;
-        state.ImplausibleValue = value;
-        state.Implausible++;
+        if (seldom.Implausible == 0)
+            seldom.ImplausibleSince = at;
+        seldom.ImplausibleValue = value;
+        seldom.Implausible++;
         state.LastAt = at;
-        if (state.Implausible >= SamplesThatMakeAFault)
+        if (seldom.Implausible >= SamplesThatMakeAFault)
             reading.SetFault(channel, ChannelFault.Implausible);
     }
 
@@ -87,13 +100,14 @@ internal sealed class SensorWatch(SensorFaultOptions options)
             return;
         Implausible++;
         ref var state = ref _channels[channel.Index];
+        ref var seldom = ref _seldom[channel.Index];
         if (at < _heardSince)
             _heardSince = at;
-        if (state.Implausible == 0)
-            state.ImplausibleSince = at;
+        if (seldom.Implausible == 0)
+            seldom.ImplausibleSince = at;
         state.Plausible = 0;
         state.LastAt = at;
-        if (++state.Implausible >= SamplesThatMakeAFault)
+        if (++seldom.Implausible >= SamplesThatMakeAFault)
             reading.SetFault(channel.Index, ChannelFault.Implausible);
     }
 
@@ -129,14 +143,14 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     public double PatienceSeconds(Channel channel) => PatienceSeconds(in _channels[channel.Index]);
 
     public (Instant Since, double Value) LastImplausible(Channel channel) =>
-        (_channels[channel.Index].ImplausibleSince, _channels[channel.Index].ImplausibleValue);
+        (_seldom[channel.Index].ImplausibleSince, _seldom[channel.Index].ImplausibleValue);
 
     public Instant SameSince(Channel channel) => _channels[channel.Index].SameSince;
 
     public void Visit(StateVisitor state)
     {
         for (var i = 0; i < _channels.Length; i++)
-            _channels[i].Visit(state);
+            Visit(state, ref _channels[i], ref _seldom[i]);
         TakeNoShortcut();
         var implausible = Implausible;
         state.Walk(ref implausible);
@@ -160,34 +174,36 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         // A gap of a night says nothing of how often the sensor speaks.
         if (seconds > 600 && state.Samples > SamplesBeforeSilenceIsJudged)
             return;
-        state.MeanInterval += (seconds - state.MeanInterval) / Math.Min(state.Samples - 1, 200);
-        state.LongestInterval = Math.Max(seconds, state.LongestInterval * 0.999);
+        // Of an even pace nothing is left to divide.
+        if (seconds != state.MeanInterval)
+            state.MeanInterval += (seconds - state.MeanInterval) / Math.Min(state.Samples - 1, 200);
+        state.LongestInterval = double.MaxNative(seconds, state.LongestInterval * 0.999);
     }
 
-    private static void FollowSpell(Reading reading, int channel, ref PerChannel state, Instant at, double value, double beamSeconds, double patience)
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private void FollowChange(Reading reading, int channel, ref PerChannel state, Instant at, double value, double patience)
     {
-        if (state.Samples == 1 || BitConverter.DoubleToInt64Bits(value) != BitConverter.DoubleToInt64Bits(state.Value))
+        if (state.SpellBeamSeconds > 0 && reading.FaultOf(channel) != ChannelFault.Stuck)
         {
-            if (reading.FaultOf(channel) != ChannelFault.Stuck)
-            {
-                state.LongestSpell = Math.Max(state.LongestSpell, state.SpellBeamSeconds);
-                if (state.SpellBeamSeconds >= patience)
-                    state.LeastRange = 0;
-            }
-
-            state.Changes++;
-            if (state.Samples > 1 && Math.Abs(value - state.Value) > 0)
-                state.LeastStep = Math.Min(state.LeastStep, Math.Abs(value - state.Value));
-            state.Value = value;
-            state.SameSince = at;
-            state.SpellBeamSeconds = 0;
-            state.Toggles = 0;
-            state.ToggleBeam = reading.BeamOn == true;
-            state.BeamSeconds += beamSeconds;
-            return;
+            ref var seldom = ref _seldom[channel];
+            seldom.LongestSpell = Math.Max(seldom.LongestSpell, state.SpellBeamSeconds);
+            if (state.SpellBeamSeconds >= patience)
+                seldom.LeastRange = 0;
         }
 
-        state.BeamSeconds += beamSeconds;
+        state.Changes++;
+        var step = Math.Abs(value - state.Value);
+        if (step < state.LeastStep && step > 0 && state.Samples > 1)
+            state.LeastStep = step;
+        state.Value = value;
+        state.SameSince = at;
+        state.SpellBeamSeconds = 0;
+        state.Toggles = 0;
+        state.ToggleBeam = reading.BeamOn == true;
+    }
+
+    private static void FollowStillness(Reading reading, ref PerChannel state, Instant at, double beamSeconds)
+    {
         state.SpellBeamSeconds += beamSeconds;
         // A picture's beam flickers faster than it is polled, while a smoothed current rightly stays the same.
         if (reading.Run is { Record: not null, IsVector: false })
@@ -199,18 +215,13 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         }
     }
 
-    private static void FollowStretch(ref PerChannel state, double value, double beamSeconds, double patience)
+    private static void EndStretch(ref PerChannel state, ref Seldom seldom)
     {
-        state.StretchLow = Math.Min(state.StretchLow, value);
-        state.StretchHigh = Math.Max(state.StretchHigh, value);
-        state.StretchBeamSeconds += beamSeconds;
-        if (state.StretchBeamSeconds < patience)
-            return;
         // A stretch that is all one stillness is to be judged, not to be judged by, until it has ended by itself.
         if (state.StretchHigh > state.StretchLow)
         {
-            state.LeastRange = Math.Min(state.LeastRange, state.StretchHigh - state.StretchLow);
-            state.Stretches++;
+            seldom.LeastRange = Math.Min(seldom.LeastRange, state.StretchHigh - state.StretchLow);
+            seldom.Stretches++;
         }
 
         (state.StretchLow, state.StretchHigh, state.StretchBeamSeconds) = (double.PositiveInfinity, double.NegativeInfinity, 0);
@@ -219,75 +230,95 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private double PatienceWithStillness(int channel) =>
         channel is CanonicalIndex.TubeCurrent or CanonicalIndex.AirPressure ? _stuckFastSeconds : _stuckSlowSeconds;
 
-    private bool IsStuck(int channel, in PerChannel state, double patience)
+    private bool IsStuck(int channel, in PerChannel state, in Seldom seldom, double patience)
     {
         if (!SpeaksRegularly(channel))
             return false;
         // A current that stays the same to the last bit while the beam goes on and off is no current.
         if (channel == CanonicalIndex.TubeCurrent && state.Toggles >= TogglesThatProveTheCurrentStuck && state.Changes > 20)
             return true;
-        if (state.BeamSeconds < BeamSecondsBeforeStickingIsJudged || state.Changes < 100 || state.Stretches < StretchesBeforeStickingIsJudged)
+        if (state.BeamSeconds < BeamSecondsBeforeStickingIsJudged || state.Changes < 100 || seldom.Stretches < StretchesBeforeStickingIsJudged)
             return false;
         // A coarse sensor has to be known for weeks: by then it has shown how long it can be still.
-        if (state.LeastRange < StepsThatCountAsMoving * state.LeastStep && state.BeamSeconds < BeamSecondsBeforeACoarseSensorIsJudged)
+        if (seldom.LeastRange < StepsThatCountAsMoving * state.LeastStep && state.BeamSeconds < BeamSecondsBeforeACoarseSensorIsJudged)
             return false;
-        return state.SpellBeamSeconds > Math.Max(patience, options.StuckTimesLongest * state.LongestSpell);
+        return state.SpellBeamSeconds > Math.Max(patience, options.StuckTimesLongest * seldom.LongestSpell);
     }
 
-    private struct PerChannel
+    private static void Visit(StateVisitor state, ref PerChannel channel, ref Seldom seldom)
     {
-        public readonly double Least;
-        public readonly double Greatest;
+        state.Walk(ref channel.Samples);
+        state.Walk(ref channel.LastAt);
+        state.Walk(ref channel.MeanInterval);
+        state.Walk(ref channel.LongestInterval);
+        state.Walk(ref channel.Value);
+        state.Walk(ref channel.SameSince);
+        state.Walk(ref channel.SpellBeamSeconds);
+        state.Walk(ref seldom.LongestSpell);
+        state.Walk(ref channel.BeamSeconds);
+        state.Walk(ref channel.Changes);
+        state.Walk(ref channel.Toggles);
+        state.Walk(ref channel.ToggleBeam);
+        state.Walk(ref channel.LeastStep);
+        state.Walk(ref channel.StretchLow);
+        state.Walk(ref channel.StretchHigh);
+        state.Walk(ref channel.StretchBeamSeconds);
+        state.Walk(ref seldom.LeastRange);
+        state.Walk(ref seldom.Stretches);
+        state.Walk(ref seldom.Implausible);
+        state.Walk(ref channel.Plausible);
+        state.Walk(ref seldom.ImplausibleSince);
+        state.Walk(ref seldom.ImplausibleValue);
+    }
 
-        public int Samples;
+    /// <summary>What every sample of a channel touches: two lines of the processor's cache. A thousand machines do not fit into it otherwise.</summary>
+    private struct PerChannel()
+    {
         public Instant LastAt;
+        public double Value;
         public double MeanInterval;
         public double LongestInterval;
-        public double Value;
-        public Instant SameSince;
-        public double SpellBeamSeconds;
-        public double LongestSpell;
-        public double BeamSeconds;
-        public int Changes;
-        public int Toggles;
-        public bool ToggleBeam;
-        public double LeastStep = double.PositiveInfinity;
         public double StretchLow = double.PositiveInfinity;
         public double StretchHigh = double.NegativeInfinity;
         public double StretchBeamSeconds;
+        public double BeamSeconds;
+        public double SpellBeamSeconds;
+        public double LeastStep = double.PositiveInfinity;
+        public Instant SameSince;
+        public int Samples;
+        public int Changes;
+        public int Toggles;
+        public int Plausible;
+        public bool ToggleBeam;
+    }
+
+    /// <summary>What is touched only where something happens.</summary>
+    private struct Seldom()
+    {
+        public double LongestSpell;
         public double LeastRange = double.PositiveInfinity;
         public int Stretches;
+
+        /// <summary>Implausible samples in a row; while there are any, there are no plausible ones.</summary>
         public int Implausible;
-        public int Plausible;
         public Instant ImplausibleSince;
         public double ImplausibleValue;
+    }
 
-        public PerChannel(PlausibleRange range) => (Least, Greatest) = (range.From, range.To);
+    /// <summary>The plausible ranges by channel, one copy for all machines of the same options.</summary>
+    private sealed class Ranges(SensorFaultOptions options)
+    {
+        private static Ranges? _newest;
+        private readonly SensorFaultOptions _options = options;
 
-        public void Visit(StateVisitor state)
+        public (double Least, double Greatest)[] OfChannel { get; } =
+            [.. Channel.Canonical.Select(channel => (options.RangeOf(channel).From, options.RangeOf(channel).To))];
+
+        public static Ranges Of(SensorFaultOptions options)
         {
-            state.Walk(ref Samples);
-            state.Walk(ref LastAt);
-            state.Walk(ref MeanInterval);
-            state.Walk(ref LongestInterval);
-            state.Walk(ref Value);
-            state.Walk(ref SameSince);
-            state.Walk(ref SpellBeamSeconds);
-            state.Walk(ref LongestSpell);
-            state.Walk(ref BeamSeconds);
-            state.Walk(ref Changes);
-            state.Walk(ref Toggles);
-            state.Walk(ref ToggleBeam);
-            state.Walk(ref LeastStep);
-            state.Walk(ref StretchLow);
-            state.Walk(ref StretchHigh);
-            state.Walk(ref StretchBeamSeconds);
-            state.Walk(ref LeastRange);
-            state.Walk(ref Stretches);
-            state.Walk(ref Implausible);
-            state.Walk(ref Plausible);
-            state.Walk(ref ImplausibleSince);
-            state.Walk(ref ImplausibleValue);
+            if (_newest is { } newest && ReferenceEquals(newest._options, options))
+                return newest;
+            return _newest = new Ranges(options);
         }
     }
 }
