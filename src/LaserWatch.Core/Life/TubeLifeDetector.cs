@@ -64,12 +64,31 @@ internal sealed class TubeLifeDetector(ServiceLedger ledger, TubeHealth? tube, T
 
     public Verdict Update(Reading reading)
     {
+        Follow(reading);
+        return Say(reading);
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
+        if (ledger.Began is null)
+            return false;
+        if (_looked is not { } last || _worksThen != ledger.WorksEver || reading.At.SecondsSince(last) is < 0 or >= SecondsBetweenLooks)
+        {
+            Look(reading.At);
+            _said = null;
+        }
+
+        return _breach;
+    }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say(Reading reading)
+    {
         if (ledger.Began is null)
             return default;
-        if (_looked is not { } last || _worksThen != ledger.WorksEver || reading.At.SecondsSince(last) is < 0 or >= SecondsBetweenLooks)
-            Look(reading.At);
         // Only the time that is left until a projected end changes between two looks.
-        else if (!_projected && _said is { } said)
+        if (!_projected && _said is { } said)
             return said;
         var (value, limit, _) = Worst(reading.At);
         var verdict = new Verdict(_breach ? Judgement.Breach : Judgement.Normal, Math.Round(value, 1), limit, _grade);

@@ -63,6 +63,7 @@ public sealed class MachineWatch
     private readonly Judge[] _tubeJudges;
     private readonly Judge[] _upkeepJudges;
     private readonly ServiceLedger _ledger = new();
+    private readonly ServiceDueDetector _serviceDue;
     private readonly TubeLifeDetector _life;
     private readonly Dictionary<string, Judge> _limits;
     private readonly Dictionary<string, AlarmLatch> _latches = new(StringComparer.Ordinal);
@@ -89,6 +90,10 @@ public sealed class MachineWatch
 
     // Which rules' latches may answer to a verdict that is no breach; the others need not be asked.
     private uint _restless = uint.MaxValue;
+
+    // What was fresh last is mostly fresh again: the rules that it triggers.
+    private ChannelSet _signsThen;
+    private uint _rulesThen;
 
     // Ticks concern latches only after one has stirred, or while one waits for time to pass.
     private bool _latchesWait = true;
@@ -138,7 +143,8 @@ public sealed class MachineWatch
         // The step before the sag: it says more.
         _tubeJudges = [Judged(_step), Judged(_sag)];
         _life = new TubeLifeDetector(_ledger, _tube, options.TubeLife);
-        _upkeepJudges = [Judged(new ServiceDueDetector(_ledger, options.Upkeep)), Judged(_life)];
+        _serviceDue = new ServiceDueDetector(_ledger, options.Upkeep);
+        _upkeepJudges = [Judged(_serviceDue), Judged(_life)];
         _effects =
         [
             .. Dependencies.All.GroupBy(d => d.Effect).Select(group => new Effect(_latches[group.Key], [.. group.Select(d => new Explanation(_latches[d.Cause], d, d.Settling))])),
@@ -253,7 +259,7 @@ public sealed class MachineWatch
         _ledger.Observe(service);
         if (newTube)
             _life.Reset();
-        RunJudges(_upkeepJudges, ChannelSet.Tick, service.At > _reading.At ? service.At : _reading.At);
+        AskUpkeep(service.At > _reading.At ? service.At : _reading.At);
         if (newTube || LoopUpkeep.ChangesTheLoop(service))
             RestartLoop(service.At);
         if (!newTube)
@@ -318,7 +324,7 @@ public sealed class MachineWatch
         if (_runs.Observe(_reading))
             RunChanged(now);
         RunJudges(ChannelSet.Tick, now);
-        RunJudges(_upkeepJudges, ChannelSet.Tick, now);
+        AskUpkeep(now);
 
         if (quiet >= QuietBeforeAllIsReleased)
             Release(all: true);
@@ -554,13 +560,20 @@ public sealed class MachineWatch
         return rules;
     }
 
-    private void RunJudges(ChannelSet signs, Instant at)
+    private uint RulesOf(ChannelSet signs)
     {
         var rules = 0u;
         for (var bits = signs.Bits; bits != 0; bits &= bits - 1)
             rules |= _rulesOfSign[BitOperations.TrailingZeroCount(bits)];
-        if (rules != 0)
-            Ask(rules, at);
+        return rules;
+    }
+
+    private void RunJudges(ChannelSet signs, Instant at)
+    {
+        if (signs != _signsThen)
+            (_signsThen, _rulesThen) = (signs, RulesOf(signs));
+        if (_rulesThen != 0)
+            Ask(_rulesThen, at);
 
         // While no channel is at fault all three say that all is well, and then nobody need hear it again.
         if (_reading.AnyFault || (_restless & _sensorMarks) != 0)
@@ -593,6 +606,14 @@ public sealed class MachineWatch
             Apply(_judges[9], at, _coolantCourse.Say(_reading));
         if ((rules & (1u << 10)) != 0 && (_condensation.Follow(_reading) || IsRestless(10)))
             Apply(_judges[10], at, _condensation.Say(_reading));
+    }
+
+    private void AskUpkeep(Instant at)
+    {
+        if (_serviceDue.Follow(_reading) || (_restless & _upkeepJudges[0].Mark) != 0)
+            Apply(_upkeepJudges[0], at, _serviceDue.Say());
+        if (_life.Follow(_reading) || (_restless & _upkeepJudges[1].Mark) != 0)
+            Apply(_upkeepJudges[1], at, _life.Say(_reading));
     }
 
     private bool IsRestless(int place) => (_restless & (1u << place)) != 0;

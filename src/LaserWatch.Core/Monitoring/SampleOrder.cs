@@ -41,6 +41,9 @@ internal sealed class SampleOrder
     private int _count;
     private bool _hasNewest;
     private Instant _newest;
+
+    // The time of the last that is held; where it was released or none was, any before what comes.
+    private Instant _heldTo = Instant.MinValue;
     private Instant _releasedTo = Instant.MinValue;
 
     /// <summary>The newest sample time of any channel; null before the first.</summary>
@@ -55,10 +58,8 @@ internal sealed class SampleOrder
         ref var own = ref _channels[channel];
         if (!own.IsHeard || at > own.Newest)
         {
-            own.Newest = at;
-            own.IsHeard = true;
-            own.LateInARow = 0;
-            if (!_hasNewest || at > _newest)
+            own = new PerChannel { Newest = at, IsHeard = true };
+            if (at > _newest || !_hasNewest)
                 (_hasNewest, _newest) = (true, at);
             Hold(channel, at, value);
             return Admission.Fresh;
@@ -104,6 +105,7 @@ internal sealed class SampleOrder
                 StateVisitor.Refuse();
             _first = 0;
             _count = 0;
+            _heldTo = Instant.MinValue;
             _held = new HeldSample[(int)System.Numerics.BitOperations.RoundUpToPowerOf2((uint)Math.Max(64, count + 1))];
         }
 
@@ -118,6 +120,7 @@ internal sealed class SampleOrder
             if (held.Index < 0 || held.Index >= Channel.Canonical.Count)
                 StateVisitor.Refuse();
             _held[_count++] = held;
+            _heldTo = held.At > _heldTo ? held.At : _heldTo;
         }
     }
 
@@ -167,6 +170,15 @@ internal sealed class SampleOrder
             Grow();
         var held = _held;
         var place = _first + _count;
+        // Nearly all stand in order as they come: newer than all that are held, or of the same instant and of no rank before others.
+        if (at > _heldTo || (at == _heldTo && channel is not (CanonicalIndex.Lasing or CanonicalIndex.Power)))
+        {
+            _heldTo = at;
+            held[place & (held.Length - 1)] = new HeldSample { At = at, Index = channel, Value = value };
+            _count++;
+            return;
+        }
+
         var rank = Rank(channel);
         while (place > _first && IsAfter(held[(place - 1) & (held.Length - 1)], at, rank))
         {

@@ -29,12 +29,24 @@ internal sealed class ServiceDueDetector(ServiceLedger ledger, UpkeepOptions opt
 
     public Verdict Update(Reading reading)
     {
-        if (options.Intervals.Count == 0 || ledger.Began is null)
-            return default;
+        Follow(reading);
+        return Say();
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
+        if (!IsAsked)
+            return false;
         if (_looked is not { } last || _worksThen != ledger.WorksEver || reading.At.SecondsSince(last) is < 0 or >= SecondsBetweenLooks)
             Look(reading.At);
-        return new Verdict(_due != 0 ? Judgement.Breach : Judgement.Normal, _value, _limit, _grade);
+        return _due != 0;
     }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say() => IsAsked ? new Verdict(_due != 0 ? Judgement.Breach : Judgement.Normal, _value, _limit, _grade) : default;
+
+    private bool IsAsked => options.Intervals.Count != 0 && ledger.Began is not null;
 
     public Finding Explain(Reading reading, Verdict verdict)
     {

@@ -64,8 +64,8 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
             BeamSeconds += seconds;
         _clock = sample.At;
 
-        var channel = sample.Channel;
-        if (channel == Channel.Lasing)
+        var channel = sample.Channel.Index;
+        if (channel == CanonicalIndex.Lasing)
         {
             var on = sample.Value >= 0.5;
             var seldom = _lasing is not null && sample.At.SecondsSince(_lasingAt) >= SeldomSeconds;
@@ -89,7 +89,7 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
             return stands;
         }
 
-        if (channel == Channel.Power)
+        if (channel == CanonicalIndex.Power)
         {
             if (_power is null || Math.Abs(sample.Value - _power.Value) > 0.5)
             {
@@ -101,7 +101,7 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
             return false;
         }
 
-        if (channel != Channel.TubeCurrent)
+        if (channel != CanonicalIndex.TubeCurrent)
             return false;
 
         var proved = Release(sample.At);

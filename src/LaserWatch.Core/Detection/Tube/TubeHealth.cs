@@ -239,21 +239,21 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     // The beam for the sensor's zero, the coolant for the block under way.
     private void Accompany(in Sample sample)
     {
-        if (sample.Channel == Channel.Lasing)
+        switch (sample.Channel.Index)
         {
-            Rest.FollowBeam(sample.Value >= 0.5, sample.At);
-        }
-        else if (sample.Channel == Channel.TubeCurrent)
-        {
-            Rest.Take(sample.Value, sample.At);
-        }
-        else if (sample.Channel == Channel.CoolantIn)
-        {
-            if (sample.At.SecondsSince(_coolantAt) > CoolantFreshSeconds)
-                (_coolantSum, _coolantCount) = (0, 0);
-            _coolantSum += sample.Value;
-            _coolantCount++;
-            _coolantAt = sample.At;
+            case CanonicalIndex.Lasing:
+                Rest.FollowBeam(sample.Value >= 0.5, sample.At);
+                break;
+            case CanonicalIndex.TubeCurrent:
+                Rest.Take(sample.Value, sample.At);
+                break;
+            case CanonicalIndex.CoolantIn:
+                if (sample.At.SecondsSince(_coolantAt) > CoolantFreshSeconds)
+                    (_coolantSum, _coolantCount) = (0, 0);
+                _coolantSum += sample.Value;
+                _coolantCount++;
+                _coolantAt = sample.At;
+                break;
         }
     }
 
