@@ -1,5 +1,3 @@
-using System.Net;
-using System.Security.Cryptography.X509Certificates;
 using MQTTnet.Adapter;
 using MQTTnet.Formatter;
 using MQTTnet.Packets;
@@ -8,41 +6,16 @@ namespace LaserWatch.Mqtt;
 
 /// <summary>Takes messages past the library, which would make a dozen objects and two changes of thread of each; all other packets are the library's.</summary>
 /// <remarks>They are taken in the library's receiving task, one at a time, in the order in which they came.</remarks>
-internal sealed class DirectAdapter(IMqttChannelAdapter inner, BufferedChannel wire, PublishTaker take) : IMqttChannelAdapter
+internal sealed class DirectAdapter(IMqttChannelAdapter inner, BufferedChannel wire, PublishTaker take) : PassingAdapter(inner)
 {
-    public long BytesReceived => inner.BytesReceived;
-
-    public long BytesSent => inner.BytesSent;
-
-    public X509Certificate2 ClientCertificate => inner.ClientCertificate;
-
-    public EndPoint RemoteEndPoint => inner.RemoteEndPoint;
-
-    public EndPoint LocalEndPoint => inner.LocalEndPoint;
-
-    public bool IsSecureConnection => inner.IsSecureConnection;
-
-    public MqttPacketFormatterAdapter PacketFormatterAdapter => inner.PacketFormatterAdapter;
-
-    public Task ConnectAsync(CancellationToken cancellationToken) => inner.ConnectAsync(cancellationToken);
-
-    public Task DisconnectAsync(CancellationToken cancellationToken) => inner.DisconnectAsync(cancellationToken);
-
-    public Task SendPacketAsync(MqttPacket packet, CancellationToken cancellationToken) =>
-        inner.SendPacketAsync(packet, cancellationToken);
-
-    public void ResetStatistics() => inner.ResetStatistics();
-
-    public void Dispose() => inner.Dispose();
-
-    public async Task<MqttPacket> ReceivePacketAsync(CancellationToken cancellationToken)
+    public override async Task<MqttPacket> ReceivePacketAsync(CancellationToken cancellationToken)
     {
         // Where the connection ends, the library finds it by itself in the next read.
         while (TakeWhatHasCome() && await wire.FillAsync(cancellationToken))
         {
         }
 
-        return await inner.ReceivePacketAsync(cancellationToken);
+        return await base.ReceivePacketAsync(cancellationToken);
     }
 
     /// <returns>False where a packet begins that is the library's; true where more must come first.</returns>

@@ -1,5 +1,3 @@
-using System.Net;
-using System.Security.Cryptography.X509Certificates;
 using MQTTnet.Adapter;
 using MQTTnet.Formatter;
 using MQTTnet.Packets;
@@ -14,44 +12,19 @@ namespace LaserWatch.Mqtt;
 /// <param name="inner">Stays its owner's, to dispose.</param>
 /// <param name="wire">What the packets go through at last.</param>
 /// <param name="hasSpoken">Called once, with the first packet.</param>
-internal sealed class NamingChannel(IMqttChannelAdapter inner, BufferedChannel wire, Action hasSpoken) : IMqttChannelAdapter
+internal sealed class NamingChannel(IMqttChannelAdapter inner, BufferedChannel wire, Action hasSpoken) : PassingAdapter(inner)
 {
     private bool _hasSpoken;
 
     /// <summary>For packets that the library need not see.</summary>
     public BufferedChannel Wire => wire;
 
-    public long BytesReceived => inner.BytesReceived;
-
-    public long BytesSent => inner.BytesSent;
-
-    public X509Certificate2 ClientCertificate => inner.ClientCertificate;
-
-    public EndPoint RemoteEndPoint => inner.RemoteEndPoint;
-
-    public EndPoint LocalEndPoint => inner.LocalEndPoint;
-
-    public bool IsSecureConnection => inner.IsSecureConnection;
-
-    public MqttPacketFormatterAdapter PacketFormatterAdapter => inner.PacketFormatterAdapter;
-
-    public Task ConnectAsync(CancellationToken cancellationToken) => inner.ConnectAsync(cancellationToken);
-
-    public Task DisconnectAsync(CancellationToken cancellationToken) => inner.DisconnectAsync(cancellationToken);
-
-    public Task SendPacketAsync(MqttPacket packet, CancellationToken cancellationToken) =>
-        inner.SendPacketAsync(packet, cancellationToken);
-
-    public void ResetStatistics() => inner.ResetStatistics();
-
-    public void Dispose() => inner.Dispose();
-
-    public Task<MqttPacket> ReceivePacketAsync(CancellationToken cancellationToken) =>
-        _hasSpoken ? inner.ReceivePacketAsync(cancellationToken) : ReceiveFirstAsync(cancellationToken);
+    public override Task<MqttPacket> ReceivePacketAsync(CancellationToken cancellationToken) =>
+        _hasSpoken ? base.ReceivePacketAsync(cancellationToken) : ReceiveFirstAsync(cancellationToken);
 
     private async Task<MqttPacket> ReceiveFirstAsync(CancellationToken stop)
     {
-        var packet = await inner.ReceivePacketAsync(stop);
+        var packet = await base.ReceivePacketAsync(stop);
         _hasSpoken = true;
         hasSpoken();
 
