@@ -64,21 +64,7 @@ internal sealed class AgentProcess : IDisposable
     public static async Task<(int ExitCode, string Out, string Error)> RunAsync(params string[] arguments)
     {
         using var process = Make(arguments);
-        process.Start();
-        var output = process.StandardOutput.ReadToEndAsync();
-        var error = process.StandardError.ReadToEndAsync();
-        using var limit = new CancellationTokenSource(TimeSpan.FromSeconds(60));
-        try
-        {
-            await process.WaitForExitAsync(limit.Token);
-        }
-        catch (OperationCanceledException)
-        {
-            process.Kill();
-            throw new TimeoutException($"laserwatch {string.Join(' ', arguments)} did not end within 60 s.");
-        }
-
-        return (process.ExitCode, await output, await error);
+        return await EndedProgram.RunAsync(process.StartInfo, TimeSpan.FromSeconds(60));
     }
 
     /// <summary>Writes a line to its standard input.</summary>

@@ -1,4 +1,5 @@
 using System.Diagnostics;
+using LaserWatch.EndToEnd;
 
 namespace LaserWatch.Install;
 
@@ -58,24 +59,10 @@ public sealed class PublishedProgramTests : IDisposable
 
     private async Task<(int ExitCode, string Out, string Error)> RunAsync(string program, string[] arguments)
     {
-        var start = new ProcessStartInfo(program, arguments) { RedirectStandardOutput = true, RedirectStandardError = true, WorkingDirectory = _folder };
+        var start = new ProcessStartInfo(program, arguments) { WorkingDirectory = _folder };
         start.Environment.Clear(); // no PATH, no home, no SDK
         start.Environment["DOTNET_BUNDLE_EXTRACT_BASE_DIR"] = Path.Combine(_folder, "native");
-        using var process = Process.Start(start)!;
-        using var limit = new CancellationTokenSource(TimeSpan.FromMinutes(3));
-        var output = process.StandardOutput.ReadToEndAsync(limit.Token);
-        var error = process.StandardError.ReadToEndAsync(limit.Token);
-        try
-        {
-            await process.WaitForExitAsync(limit.Token);
-        }
-        catch (OperationCanceledException)
-        {
-            process.Kill();
-            throw new TimeoutException($"{program} {string.Join(' ', arguments)} did not end within three minutes.");
-        }
-
-        var said = (process.ExitCode, await output, await error);
+        var said = await EndedProgram.RunAsync(start, TimeSpan.FromMinutes(3));
         Assert.True(said.ExitCode == 0, $"{string.Join(' ', arguments)}: {said}");
         return said;
     }

@@ -144,29 +144,13 @@ public sealed partial class SmallProgramTests : IDisposable
     private List<string> Files(string[] arguments) =>
         [.. arguments.Zip(arguments.Skip(1)).Where(pair => pair.First is "--out" or "--alarms").Select(pair => File.ReadAllText(Path.Combine(_folder, pair.Second)))];
 
-    private async Task<(int ExitCode, string Out, string Error)> EndAsync(string? program, string[] arguments)
+    private Task<(int ExitCode, string Out, string Error)> EndAsync(string? program, string[] arguments)
     {
         Skip.If(string.IsNullOrEmpty(Small), "LASERWATCH_SMALL names no small program; .ci/run publishes one");
         ProcessStartInfo start = program is null
             ? new("dotnet", [Path.Combine(AppContext.BaseDirectory, "laserwatch.dll"), .. arguments])
             : new(Path.GetFullPath(program), arguments);
-        start.RedirectStandardOutput = true;
-        start.RedirectStandardError = true;
         start.WorkingDirectory = _folder;
-        using var process = Process.Start(start)!;
-        using var limit = new CancellationTokenSource(TimeSpan.FromMinutes(3));
-        var output = process.StandardOutput.ReadToEndAsync(limit.Token);
-        var error = process.StandardError.ReadToEndAsync(limit.Token);
-        try
-        {
-            await process.WaitForExitAsync(limit.Token);
-        }
-        catch (OperationCanceledException)
-        {
-            process.Kill();
-            throw new TimeoutException($"{start.FileName} {string.Join(' ', arguments)} did not end within three minutes.");
-        }
-
-        return (process.ExitCode, await output, await error);
+        return EndedProgram.RunAsync(start, TimeSpan.FromMinutes(3));
     }
 }
