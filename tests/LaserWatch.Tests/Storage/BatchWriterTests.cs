@@ -48,6 +48,52 @@ public sealed class BatchWriterTests : IDisposable
         Assert.Equal(Full, ReadSync(connection));
     }
 
+    [Fact]
+    public void The_log_gathers_some_commits_of_a_large_shop_before_they_are_copied_into_the_file_and_is_bounded()
+    {
+        const int machines = 1000, commits = 25, pageBytes = 4096 + 24;
+        var path = _folder.File("store.db");
+        using (var connection = StoreFile.OpenForWriting(path, 1))
+        using (var writer = new BatchWriter(connection, syncAlways: false))
+        {
+            var batch = new StoreBatch();
+            for (var commit = 0; commit < commits; commit++)
+            {
+                batch.Clear();
+                for (var machine = 0; machine < machines; machine++)
+                {
+                    for (var i = 0; i < SampleAppending.LeastForBlock; i++)
+                        batch.Samples.Add(($"bay{machine}", new Sample(Channel.Power, new Instant((commit * 1000L) + i + 1), commit)));
+                }
+
+                writer.Append(batch);
+            }
+
+            Assert.InRange(new FileInfo(path + "-wal").Length / pageBytes, 2 * StoreFile.LogPages, 10 * StoreFile.LogPages);
+            using var stored = new Statement(connection, "SELECT sum(n) FROM tail");
+            Assert.Equal(machines * commits * SampleAppending.LeastForBlock, stored.RunForInt64());
+        }
+    }
+
+    [Fact]
+    public void The_log_of_a_small_shop_is_copied_as_soon_as_ever()
+    {
+        const int pageBytes = 4096 + 24;
+        var path = _folder.File("store.db");
+        using var connection = StoreFile.OpenForWriting(path, 1);
+        using var writer = new BatchWriter(connection, syncAlways: false);
+        var batch = new StoreBatch();
+        for (var commit = 0; commit < 1500; commit++)
+        {
+            batch.Clear();
+            for (var i = 0; i < SampleAppending.LeastForBlock; i++)
+                batch.Samples.Add(("bay1", new Sample(Channel.Power, new Instant((commit * 1000L) + i + 1), commit)));
+            writer.Append(batch);
+        }
+
+        Assert.InRange(new FileInfo(path + "-wal").Length / pageBytes, 1, StoreFile.LogPages + 50);
+    }
+
     private static long ReadSync(SqliteConnection connection)
     {
         using var statement = new Statement(connection, "PRAGMA synchronous");

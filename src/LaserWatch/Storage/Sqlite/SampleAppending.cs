@@ -2,6 +2,7 @@ using System.Runtime.InteropServices;
 using LaserWatch.Storage.Packing;
 using LaserWatch.Telemetry;
 using Microsoft.Data.Sqlite;
+using SQLitePCL;
 
 namespace LaserWatch.Storage.Sqlite;
 
@@ -17,6 +18,13 @@ internal sealed class SampleAppending : IDisposable
 
     private const int MostHeld = 256;
 
+    /// <summary>About so many commits of a shop go to the same pages, one of each machine, until those are full.</summary>
+    private const int CommitsToPage = 8;
+
+    /// <summary>32 MB; half of what the log's file keeps.</summary>
+    private const int MostLogPages = 8 * StoreFile.LogPages;
+
+    private readonly SqliteConnection _connection;
     private readonly List<Statement> _statements = [];
     private readonly Statement _addSeries;
     private readonly Statement _findSeries;
@@ -40,9 +48,11 @@ internal sealed class SampleAppending : IDisposable
     private int[] _next = [];
     private long[] _times = [];
     private double[] _values = [];
+    private int _logPages = StoreFile.LogPages;
 
     public SampleAppending(SqliteConnection connection)
     {
+        _connection = connection;
         _sealed = new SealedHours(connection);
         _tail = new TailBlocks(connection);
         _addSeries = Prepare("""
@@ -67,6 +77,7 @@ internal sealed class SampleAppending : IDisposable
     public void Write(ReadOnlySpan<(string Machine, Sample Sample)> samples)
     {
         Divide(samples);
+        LetLogGrow(_fresh.Count);
         foreach (var machine in CollectionsMarshal.AsSpan(_fresh))
             WriteFresh(machine, samples);
         _fresh.Clear();
@@ -79,6 +90,19 @@ internal sealed class SampleAppending : IDisposable
         }
 
         _ignoring.Clear();
+    }
+
+    /// <summary>
+    /// A commit writes the last page of each machine it brings something of. Copied from the log into the file after every one, as SQLite would with a thousand machines, the same
+    /// pages were copied again and again before they are full.
+    /// </summary>
+    private void LetLogGrow(int machines)
+    {
+        var pages = Math.Min(CommitsToPage * machines, MostLogPages);
+        if (pages <= _logPages)
+            return;
+        _logPages = pages;
+        raw.sqlite3_wal_autocheckpoint(_connection.Handle, pages);
     }
 
     /// <summary>Forgets all that it knows of the file, and what a failed write left.</summary>

@@ -18,6 +18,9 @@ internal static class StoreFile
     // Larger than a day's bursts need; a reader that stops half-way must not let the log grow without end.
     private const long MostLogBytes = 64L << 20;
 
+    /// <summary>Pages that gather in the log before they are copied into the file.</summary>
+    public const int LogPages = 1000;
+
     /// <summary>Opens for writing; makes the file and its folder where they are missing.</summary>
     /// <exception cref="StoreException">It cannot be opened: the message says why, and the mend.</exception>
     public static SqliteConnection OpenForWriting(string path, double busySeconds) => Open(path, () =>
@@ -28,7 +31,7 @@ internal static class StoreFile
         {
             Schema.ReadVersion(connection, Schema.Version); // before the file is touched: it may be somebody else's
             Schema.Execute(connection, string.Create(CultureInfo.InvariantCulture,
-                $"PRAGMA auto_vacuum = INCREMENTAL; PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL; PRAGMA wal_autocheckpoint = 1000; PRAGMA journal_size_limit = {MostLogBytes}; PRAGMA cache_size = -16000;"));
+                $"PRAGMA auto_vacuum = INCREMENTAL; PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL; PRAGMA wal_autocheckpoint = {LogPages}; PRAGMA journal_size_limit = {MostLogBytes}; PRAGMA cache_size = -16000;"));
             Schema.Migrate(connection, Schema.Steps);
             return connection;
         }
