@@ -1,4 +1,3 @@
-using System.Runtime.CompilerServices;
 using LaserWatch.Telemetry;
 using Microsoft.Data.Sqlite;
 
@@ -18,10 +17,11 @@ internal sealed class SampleReading : IDisposable
     private readonly Statement _end;
     private readonly Statement _nextRow;
     private readonly Statement _rows;
+    private readonly SealedHours _sealed;
     private readonly TailBlocks _tail;
+    private readonly Dictionary<long, SampleColumn> _committed = [];
     private readonly long _machineId;
-    private readonly Step _step;
-    private readonly Step _ahead;
+    private readonly Source[] _sources;
     private readonly long _last;
     private long _cursor;
     private long? _nextCommitted;
@@ -34,52 +34,37 @@ internal sealed class SampleReading : IDisposable
         _end = new Statement(connection, "COMMIT");
         _nextRow = new Statement(connection, "SELECT ts FROM sample WHERE series_id = ?1 AND ts >= ?2 ORDER BY ts LIMIT 1");
         _rows = new Statement(connection, "SELECT ts, value FROM sample WHERE series_id = ?1 AND ts BETWEEN ?2 AND ?3 ORDER BY ts LIMIT ?4");
+        _sealed = new SealedHours(connection);
         _tail = new TailBlocks(connection);
-        List<(long SeriesId, Channel Channel)> inOrder = [.. series.OrderBy(entry => entry.Channel.Index)];
-        _step = new Step(connection, inOrder);
-        _ahead = new Step(connection, inOrder);
-        _machineId = inOrder.Count == 0 ? 0 : _tail.MachineOf(inOrder[0].SeriesId);
+        _sources = [.. series.OrderBy(entry => entry.Channel.Index).Select(entry => new Source(entry.SeriesId, entry.Channel))];
+        foreach (var source in _sources)
+            _committed.Add(source.SeriesId, source.Committed);
+        _machineId = _sources.Length == 0 ? 0 : _tail.MachineOf(_sources[0].SeriesId);
         _cursor = from.UnixNanoseconds;
-        _done = to <= from || inOrder.Count == 0;
+        _done = to <= from || _sources.Length == 0;
         _last = to.UnixNanoseconds - 1; // no overflow where it is used: something lies before it
     }
 
     public IEnumerable<ReadOnlyMemory<Sample>> ReadBlocks(CancellationToken stop)
     {
-        while (!_done)
+        var merge = new ColumnMerge(_sources.Length);
+        while (ReadStep(merge, stop))
         {
-            stop.ThrowIfCancellationRequested();
-            Read(_step);
-            while (_step.Merge.NextBlock() is { Length: > 0 } block)
+            while (merge.NextBlock() is { Length: > 0 } block)
                 yield return block;
         }
     }
 
-    /// <summary>The same, each hour as it is read faster, and the next unpacked on another thread while it is looked at.</summary>
-    public async IAsyncEnumerable<SampleStretch> ReadStretchesAsync([EnumeratorCancellation] CancellationToken stop)
+    /// <summary>The same, each hour as it is read faster.</summary>
+    public IEnumerable<SampleStretch> ReadStretches(CancellationToken stop)
     {
-        var (step, ahead) = (_step, _ahead);
-        if (!_done)
-            Read(step);
-        for (var isLast = false; !isLast;)
+        // To unpack the next hour on another thread meanwhile was tried: waking it each time cost more than it saved.
+        var merge = new ColumnMerge(_sources.Length);
+        while (ReadStep(merge, stop))
         {
-            stop.ThrowIfCancellationRequested();
-            isLast = _done;
-            var reading = isLast ? Task.CompletedTask : Task.Run(() => Read(ahead), CancellationToken.None);
-            try
-            {
-                var together = step.Merge.IsReadTogether;
-                while ((together ? step.Merge.NextMoments() : new SampleStretch(step.Merge.NextBlock())) is { Samples: > 0 } stretch)
-                    yield return stretch;
-            }
-            finally
-            {
-                // Whoever stops here takes the connection away; what went wrong ahead is for those who go on.
-                await reading.ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
-            }
-
-            await reading.ConfigureAwait(false);
-            (step, ahead) = (ahead, step);
+            var together = merge.IsReadTogether;
+            while ((together ? merge.NextMoments() : new SampleStretch(merge.NextBlock())) is { Samples: > 0 } stretch)
+                yield return stretch;
         }
     }
 
@@ -87,35 +72,38 @@ internal sealed class SampleReading : IDisposable
     {
         foreach (var statement in new[] { _begin, _end, _nextRow, _rows })
             statement.Dispose();
-        _step.Dispose();
-        _ahead.Dispose();
+        _sealed.Dispose();
         _tail.Dispose();
     }
 
-    private void Read(Step step)
+    /// <summary>Reads the next hour, or page of rows; false where all was read.</summary>
+    private bool ReadStep(ColumnMerge merge, CancellationToken stop)
     {
-        step.Merge.Begin();
+        if (_done)
+            return false;
+        stop.ThrowIfCancellationRequested();
+        merge.Begin();
         _begin.Run();
         try
         {
-            step.Sealed.Begin();
-            if (FindHour(step) is not { } hour)
+            _sealed.Begin();
+            if (FindHour() is not { } hour)
             {
                 _done = true;
-                return;
+                return false;
             }
 
             var (first, last) = (Math.Max(_cursor, TimeGrid.FirstOfHour(hour)), Math.Min(_last, TimeGrid.LastOfHour(hour)));
             var end = last;
             var isLive = false;
-            foreach (var source in step.Sources)
+            foreach (var source in _sources)
                 source.Committed.Clear();
             if (_nextCommitted == hour)
-                _tail.Read(_machineId, hour, first, step.Committed);
-            foreach (var source in step.Sources)
+                _tail.Read(_machineId, hour, first, _committed);
+            foreach (var source in _sources)
             {
                 if (source.NextSealed == hour)
-                    step.Sealed.TryRead(source.SeriesId, hour, source.Packed);
+                    _sealed.TryRead(source.SeriesId, hour, source.Packed);
                 else
                     source.Packed.Clear();
                 var rows = source.Rows;
@@ -131,17 +119,18 @@ internal sealed class SampleReading : IDisposable
             }
 
             var newest = first;
-            foreach (var source in step.Sources)
+            foreach (var source in _sources)
             {
                 if (source.Gather(first, end) is not { } column)
                     continue;
                 isLive |= source.Committed.Count > 0;
-                step.Merge.Add(source.Channel, column);
+                merge.Add(source.Channel, column);
                 newest = Math.Max(newest, column.Times[column.End - 1]);
             }
 
             // In an hour that is not packed more may come after the newest.
             MoveTo(!isLive ? TimeGrid.LastOfHour(hour) : end < last ? end : newest);
+            return true;
         }
         finally
         {
@@ -150,14 +139,14 @@ internal sealed class SampleReading : IDisposable
     }
 
     /// <summary>The next hour in which there is anything.</summary>
-    private long? FindHour(Step step)
+    private long? FindHour()
     {
         var from = TimeGrid.HourOf(new Instant(_cursor));
         _nextCommitted = _tail.NextHour(_machineId, _cursor);
         var found = _nextCommitted ?? long.MaxValue;
-        foreach (var source in step.Sources)
+        foreach (var source in _sources)
         {
-            source.NextSealed = step.Sealed.NextHour(source.SeriesId, from);
+            source.NextSealed = _sealed.NextHour(source.SeriesId, from);
             source.NextRow = _nextRow.Bind(1, source.SeriesId).Bind(2, _cursor).RunForInt64();
             if (source.NextSealed is { } hour)
                 found = Math.Min(found, hour);
@@ -172,25 +161,6 @@ internal sealed class SampleReading : IDisposable
     {
         _done = read >= _last;
         _cursor = _done ? read : read + 1;
-    }
-
-    /// <summary>What one step was read into.</summary>
-    private sealed class Step : IDisposable
-    {
-        public readonly SealedHours Sealed;
-        public readonly Source[] Sources;
-        public readonly Dictionary<long, SampleColumn> Committed;
-        public readonly ColumnMerge Merge;
-
-        public Step(SqliteConnection connection, List<(long SeriesId, Channel Channel)> series)
-        {
-            Sealed = new SealedHours(connection);
-            Sources = [.. series.Select(entry => new Source(entry.SeriesId, entry.Channel))];
-            Committed = Sources.ToDictionary(source => source.SeriesId, source => source.Committed);
-            Merge = new ColumnMerge(Sources.Length);
-        }
-
-        public void Dispose() => Sealed.Dispose();
     }
 
     private sealed class Source(long seriesId, Channel channel)

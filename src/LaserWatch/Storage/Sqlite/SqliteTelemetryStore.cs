@@ -1,5 +1,4 @@
 using System.Globalization;
-using System.Runtime.CompilerServices;
 using LaserWatch.Alarms;
 using LaserWatch.Jobs;
 using LaserWatch.Quantities;
@@ -87,14 +86,9 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop) =>
         ReadBlocks(machine, channels, from, to, table, stop).ToAsyncEnumerable();
 
-    public async IAsyncEnumerable<SampleStretch> ReadStretchesAsync(
-        string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, [EnumeratorCancellation] CancellationToken stop)
-    {
-        using var connection = OpenReader();
-        using var reading = new SampleReading(connection, FindSeries(connection, machine, channels, table), from, to);
-        await foreach (var stretch in reading.ReadStretchesAsync(stop).ConfigureAwait(false))
-            yield return stretch;
-    }
+    public IAsyncEnumerable<SampleStretch> ReadStretchesAsync(
+        string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop) =>
+        ReadStretches(machine, channels, from, to, table, stop).ToAsyncEnumerable();
 
     public IAsyncEnumerable<RollUp> ReadRollUpsAsync(
         string machine, Channel channel, RollUpSpan span, Instant from, Instant to, CancellationToken stop) =>
@@ -367,6 +361,15 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         using var reading = new SampleReading(connection, FindSeries(connection, machine, channels, table), from, to);
         foreach (var block in reading.ReadBlocks(stop))
             yield return block;
+    }
+
+    private IEnumerable<SampleStretch> ReadStretches(
+        string machine, IReadOnlyCollection<Channel>? channels, Instant from, Instant to, ChannelTable table, CancellationToken stop)
+    {
+        using var connection = OpenReader();
+        using var reading = new SampleReading(connection, FindSeries(connection, machine, channels, table), from, to);
+        foreach (var stretch in reading.ReadStretches(stop))
+            yield return stretch;
     }
 
     private List<(long SeriesId, Channel Channel)> FindSeries(
