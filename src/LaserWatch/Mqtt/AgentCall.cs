@@ -10,11 +10,12 @@ namespace LaserWatch.Mqtt;
 /// <remarks>Its session ends with it, and it leaves no will behind.</remarks>
 public sealed class AgentCall : IAsyncDisposable
 {
-    private readonly BrokerConnection _connection = new(NullLogger.Instance);
+    private readonly BrokerConnection _connection;
     private readonly Channel<(string Topic, byte[] Payload)> _heard = Channel.CreateUnbounded<(string, byte[])>();
 
-    private AgentCall()
+    private AgentCall(ConfiguredBroker broker)
     {
+        _connection = new(broker, TimeProvider.System, NullLogger.Instance);
         _connection.Receive((in message, acknowledge) =>
         {
             acknowledge?.Invoke();
@@ -30,7 +31,7 @@ public sealed class AgentCall : IAsyncDisposable
     {
         // Session names are one a client; two people may call at the same time.
         var name = $"{broker.ClientId}-call-{Guid.NewGuid():N}"[..Math.Min(40, broker.ClientId.Length + 14)];
-        var call = new AgentCall();
+        var call = new AgentCall(broker);
         try
         {
             await call._connection.OpenAsync(ConnectOptions.Build(broker, name, null, persistent: false, five: true), stop);

@@ -1,6 +1,7 @@
 using System.Buffers;
 using System.Security.Authentication;
 using System.Text;
+using LaserWatch.Configuration;
 using Microsoft.Extensions.Logging;
 using MQTTnet;
 using MQTTnet.Packets;
@@ -21,15 +22,21 @@ internal sealed class BrokerConnection : IAsyncDisposable
     private readonly IMqttClient _client;
     private readonly AcknowledgementLine<Receipt> _line = new();
     private readonly TaskCompletionSource<Exception?> _ended = new(TaskCreationOptions.RunContinuationsAsynchronously);
+    private readonly CancellationTokenSource _over = new();
+    private readonly TimeSpan _keepAlive;
+    private readonly TimeProvider _time;
     private readonly ILogger _logger;
     private Task _acknowledging = Task.CompletedTask;
+    private Task _pinging = Task.CompletedTask;
 
     /// <param name="readAhead">Bytes to read at once; more where many messages come.</param>
     /// <param name="gate">Holds up the reading; null: nothing does.</param>
-    public BrokerConnection(ILogger logger, int readAhead = 1024, InboxGate? gate = null)
+    public BrokerConnection(ConfiguredBroker broker, TimeProvider time, ILogger logger, int readAhead = 1024, InboxGate? gate = null)
     {
+        _keepAlive = TimeSpan.FromSeconds(broker.KeepAliveSeconds);
+        _time = time;
         _logger = logger;
-        _adapters = new(readAhead, gate);
+        _adapters = new(readAhead, gate, (ushort)broker.KeepAliveSeconds);
         _client = new MqttClientFactory().CreateMqttClient(_adapters);
         _client.DisconnectedAsync += args =>
         {
@@ -93,6 +100,7 @@ internal sealed class BrokerConnection : IAsyncDisposable
         }
 
         _acknowledging = AcknowledgeAsync();
+        _pinging = PingAsync(_over.Token);
         return answer.IsSessionPresent;
     }
 
@@ -170,9 +178,44 @@ internal sealed class BrokerConnection : IAsyncDisposable
     public async ValueTask DisposeAsync()
     {
         _line.Close();
+        await _over.CancelAsync();
+        await _pinging;
         _client.Dispose();
         _ended.TrySetResult(null);
         await _acknowledging;
+        _over.Dispose();
+    }
+
+    /// <summary>Pings whether or not something else was sent: the answer also tells that the broker is there still.</summary>
+    private async Task PingAsync(CancellationToken stop)
+    {
+        using var timer = new PeriodicTimer(_keepAlive, _time);
+        try
+        {
+            while (await timer.WaitForNextTickAsync(stop))
+                await PingOnceAsync(stop);
+        }
+        catch (OperationCanceledException) when (stop.IsCancellationRequested)
+        {
+        }
+        catch (Exception e) // whatever the library calls it: the connection is gone
+        {
+            _ended.TrySetResult(e);
+        }
+    }
+
+    private async Task PingOnceAsync(CancellationToken stop)
+    {
+        using var patience = new CancellationTokenSource(ConnectOptions.Patience, _time);
+        using var either = CancellationTokenSource.CreateLinkedTokenSource(stop, patience.Token);
+        try
+        {
+            await _client.PingAsync(either.Token);
+        }
+        catch (Exception) when (patience.IsCancellationRequested && !stop.IsCancellationRequested)
+        {
+            throw new TimeoutException("The broker does not answer a ping.");
+        }
     }
 
     /// <summary>Sends what is ready, all that is ready in one write; past the library, which would make a write of each.</summary>

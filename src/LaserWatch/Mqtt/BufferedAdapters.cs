@@ -8,7 +8,8 @@ using MQTTnet.Implementations;
 namespace LaserWatch.Mqtt;
 
 /// <summary>Makes the library's client read and write through a <see cref="BufferedChannel"/>.</summary>
-internal sealed class BufferedAdapters(int readAhead, InboxGate? gate) : IMqttClientAdapterFactory
+/// <param name="keepAliveSeconds">As of <see cref="KeepAliveAdapter"/>.</param>
+internal sealed class BufferedAdapters(int readAhead, InboxGate? gate, ushort keepAliveSeconds) : IMqttClientAdapterFactory
 {
     private volatile BufferedChannel? _channel;
 
@@ -22,12 +23,13 @@ internal sealed class BufferedAdapters(int readAhead, InboxGate? gate) : IMqttCl
     {
         var channel = new BufferedChannel(new MqttTcpChannel(options), readAhead, gate);
         _channel = channel;
-        var adapter = new MqttChannelAdapter(
+        var whole = new MqttChannelAdapter(
             channel, new MqttPacketFormatterAdapter(options.ProtocolVersion, new MqttBufferWriter(options.WriterBufferSize, options.WriterBufferSizeMax)), logger)
         {
             AllowPacketFragmentation = false, // a packet is one write
             PacketInspector = packetInspector,
         };
+        var adapter = new KeepAliveAdapter(whole, keepAliveSeconds);
         return Take is { } take ? new DirectAdapter(adapter, channel, take) : adapter;
     }
 }

@@ -80,7 +80,7 @@ public sealed class MqttClientLink : IBrokerLink
         {
             while (!stop.IsCancellationRequested)
             {
-                await using var connection = new BrokerConnection(_logger, ReadAhead, gate);
+                await using var connection = new BrokerConnection(_options, _time, _logger, ReadAhead, gate);
                 try
                 {
                     await OpenAsync(connection, feed, stop);

@@ -27,7 +27,7 @@ internal abstract class PassingAdapter(IMqttChannelAdapter inner) : IMqttChannel
 
     public Task DisconnectAsync(CancellationToken cancellationToken) => inner.DisconnectAsync(cancellationToken);
 
-    public Task SendPacketAsync(MqttPacket packet, CancellationToken cancellationToken) =>
+    public virtual Task SendPacketAsync(MqttPacket packet, CancellationToken cancellationToken) =>
         inner.SendPacketAsync(packet, cancellationToken);
 
     public void ResetStatistics() => inner.ResetStatistics();

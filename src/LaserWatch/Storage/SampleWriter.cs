@@ -29,6 +29,7 @@ public sealed class SampleWriter : IAsyncDisposable
     private readonly TimeSpan _unhurriedSpacing;
     private readonly TimeSpan _acknowledgementSpacing;
     private readonly int _reserve;
+    private readonly AcknowledgementPace _pace;
     private readonly CancellationTokenSource _cut = new();
     private readonly Sleep _sleep;
     private readonly Task _running;
@@ -61,6 +62,7 @@ public sealed class SampleWriter : IAsyncDisposable
         _acknowledgementSpacing = TimeSpan.FromMilliseconds(Math.Min(options.CommitSpacingMs, options.AcknowledgementSpacingMs));
         _enoughAcknowledgements = options.BatchAcknowledgements;
         _reserve = options.Capacity / 10;
+        _pace = new(_unhurriedSpacing, time);
         _sleep = new(time);
         _cut.Token.Register(_sleep.Wake);
         _running = Task.Run(RunAsync);
@@ -218,7 +220,7 @@ public sealed class SampleWriter : IAsyncDisposable
     /// <summary>How long after the last commit what waits is committed.</summary>
     private TimeSpan Spacing =>
         _filling.Committed.Count >= _options.BatchAcknowledgements ? _acknowledgementSpacing
-        : _filling.IsHurried || _filling.Committed.Count > 0 ? _spacing
+        : _filling.IsHurried || (_filling.Committed.Count > 0 && _pace.IsAwaited) ? _spacing
         : _unhurriedSpacing;
 
     private bool HasRoom(int items, bool precious) =>
@@ -227,7 +229,11 @@ public sealed class SampleWriter : IAsyncDisposable
     private void Entered(Action? committed, bool isFirst)
     {
         if (committed is not null)
+        {
             _filling.Committed.Add(committed);
+            _pace.Came();
+        }
+
         if (!_isAsleep || !(isFirst || IsUrgent || Spacing < _sleepsFor))
             return;
         _isAsleep = false; // once will do
@@ -322,6 +328,7 @@ public sealed class SampleWriter : IAsyncDisposable
             return;
         lock (_lock)
         {
+            _pace.Acknowledges();
             _enoughAcknowledgements = _filling.Committed.Count * 2 >= batch
                 ? Math.Max(_options.BatchAcknowledgements, Math.Min(2 * _enoughAcknowledgements, MostEnoughAcknowledgements))
                 : Math.Max(_options.BatchAcknowledgements, _enoughAcknowledgements / 2);

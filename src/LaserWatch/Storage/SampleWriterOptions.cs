@@ -20,8 +20,9 @@ public sealed record SampleWriterOptions
     public int CommitSpacingMs { get; init; } = 50;
 
     /// <summary>
-    /// The same where only samples wait that nobody is waiting for (QoS 0): no acknowledgement, no event, no alarm. Default 500. Of
-    /// each channel some samples are then written together, which touches a page once and not for each; a crash loses so much of them.
+    /// The same where only samples wait that nobody is waiting for: no event, no alarm, and no acknowledgement that holds its sender up
+    /// (<see cref="AcknowledgementPace"/>). Default 500. Of each channel some samples are then written together, which touches a page once
+    /// and not for each; a crash loses so much of those at QoS 0, and the broker sends the others again.
     /// </summary>
     [Range(0, 10_000)]
     public int UnhurriedSpacingMs { get; init; } = 500;
