@@ -84,6 +84,28 @@ public sealed class SqliteStoreModelTests : IDisposable
             iter: 80, threads: 1);
     }
 
+    [Fact]
+    public async Task A_sensor_that_falls_silent_within_the_hour_takes_none_of_the_others_with_it()
+    {
+        var options = new StoreOptions { Path = _folder.File("silent.db") };
+        var plain = new InMemoryTelemetryStore(options);
+        await using var store = SqliteTelemetryStore.Open(options);
+        var batch = new StoreBatch();
+        for (var second = 0; second < 3000; second++)
+        {
+            var at = new Instant(second * Second);
+            if (second < 10) // with times of its own
+                batch.Samples.Add(("bay1", new Sample(Channels[0], new Instant(at.UnixNanoseconds + 1), second)));
+            foreach (var channel in Channels[1..])
+                batch.Samples.Add(("bay1", new Sample(channel, at, -second)));
+        }
+
+        await plain.AppendAsync(batch, default);
+        await store.AppendAsync(batch, default);
+
+        await AssertEqualAsync(plain, store, Instant.MinValue, Instant.MaxValue, Channels);
+    }
+
     private static async Task AssertEqualAsync(ITelemetryStore plain, ITelemetryStore store, Instant from, Instant to, Channel[] channels)
     {
         var table = new ChannelTable();

@@ -77,7 +77,8 @@ internal sealed class ColumnMerge
         if (_groupCount == 0)
             return default;
         NameChannels();
-        if (_groupCount == 1 && _groups[0].AsTheyLie(_channels) is { Count: > 0 } lying)
+        // One that is left over where others have ended is not all there is.
+        if (_groupCount == 1 && _groups[0].Columns == _memberCount && _groups[0].AsTheyLie(_channels) is { Count: > 0 } lying)
         {
             DropEmpty();
             return new SampleStretch(default, lying, lying.Count * _memberCount);
