@@ -4,7 +4,7 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.StoreWriter;
 
-/// <summary>Batches that can be told whole from broken: batch <c>n</c> holds ten samples, a delivery and, every fifth time, an alarm.</summary>
+/// <summary>Batches that can be told whole from broken: batch <c>n</c> holds ten samples of each machine, a delivery and, every fifth time, an alarm.</summary>
 /// <remarks>Twenty minutes lie between two, so that hours to pack come fast; of every seventh one sample is two hours late.</remarks>
 public static class NumberedBatch
 {
@@ -13,11 +13,19 @@ public static class NumberedBatch
 
     private static readonly TimeSpan Beside = TimeSpan.FromMilliseconds(50);
 
-    public static void Fill(StoreBatch batch, long number)
+    /// <summary>The name of a machine: 0 is <see cref="Machine"/>.</summary>
+    public static string NameOf(int machine) => $"bay{machine + 1}";
+
+    public static void Fill(StoreBatch batch, long number, int machines = 1)
     {
         batch.Clear();
-        for (var i = 0; i < Samples; i++)
-            batch.Samples.Add((Machine, new Sample(i % 2 == 0 ? Channel.TubeCurrent : Channel.AirPressure, IsLate(number, i) ? At(number - 6, i) + Beside : At(number, i), number)));
+        for (var machine = 0; machine < machines; machine++)
+        {
+            var name = NameOf(machine);
+            for (var i = 0; i < Samples; i++)
+                batch.Samples.Add((name, new Sample(i % 2 == 0 ? Channel.TubeCurrent : Channel.AirPressure, IsLate(number, i) ? At(number - 6, i) + Beside : At(number, i), number)));
+        }
+
         batch.Deliveries.Add(DeliveryOf(number));
         if (number % 5 == 0)
         {

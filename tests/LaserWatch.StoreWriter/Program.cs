@@ -8,12 +8,12 @@ using Microsoft.Extensions.Logging.Abstractions;
 namespace LaserWatch.StoreWriter;
 
 /// <summary>Appends numbered batches to a store and prints each number after its append returned, until it is killed; upkeep runs beside it all the time.</summary>
-/// <remarks>Arguments: the file, the first number, how many, days to keep samples; for InfluxDB also its address, the bucket and the file of the token.</remarks>
+/// <remarks>Arguments: the file, the first number, how many, days to keep samples, machines; for InfluxDB also its address, the bucket and the file of the token.</remarks>
 internal static class Program
 {
     private static async Task Main(string[] args)
     {
-        var numbers = args[1..4].Select(text => long.Parse(text, CultureInfo.InvariantCulture)).ToArray();
+        var numbers = args[1..5].Select(text => long.Parse(text, CultureInfo.InvariantCulture)).ToArray();
         var (first, count) = (numbers[0], numbers[1]);
         await using var store = Open(args, (int)numbers[2]);
         var newest = first;
@@ -27,7 +27,7 @@ internal static class Program
         var batch = new StoreBatch();
         for (var number = first; number < first + count; number++)
         {
-            NumberedBatch.Fill(batch, number);
+            NumberedBatch.Fill(batch, number, (int)numbers[3]);
             await store.AppendAsync(batch, default);
             Console.WriteLine(number);
             Interlocked.Exchange(ref newest, number);
@@ -42,9 +42,9 @@ internal static class Program
     private static ITelemetryStore Open(string[] args, int keepDays)
     {
         var options = new StoreOptions { Path = args[0], KeepSamplesDays = keepDays };
-        if (args.Length == 4)
+        if (args.Length == 5)
             return SqliteTelemetryStore.Open(options);
-        var influx = new InfluxOptions { Url = args[4], Bucket = args[5], Organisation = "shop", Token = new Secret { File = args[6] }, IntervalMs = 0 };
+        var influx = new InfluxOptions { Url = args[5], Bucket = args[6], Organisation = "shop", Token = new Secret { File = args[7] }, IntervalMs = 0 };
         return InfluxTelemetryStore.Open(options with { Influx = influx }, TimeSpan.Zero, TimeProvider.System, NullLogger.Instance);
     }
 }

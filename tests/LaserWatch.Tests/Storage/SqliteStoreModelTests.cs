@@ -106,14 +106,15 @@ public sealed class SqliteStoreModelTests : IDisposable
         await AssertEqualAsync(plain, store, Instant.MinValue, Instant.MaxValue, Channels);
     }
 
-    private static async Task AssertEqualAsync(ITelemetryStore plain, ITelemetryStore store, Instant from, Instant to, Channel[] channels)
+    /// <summary>All that is read of a machine is the same in both.</summary>
+    internal static async Task AssertEqualAsync(ITelemetryStore plain, ITelemetryStore store, Instant from, Instant to, Channel[] channels, string machine = "bay1")
     {
         var table = new ChannelTable();
-        var expected = await plain.ReadSamplesAsync("bay1", channels, from, to, table, default).ToListAsync();
-        var actual = await store.ReadSamplesAsync("bay1", channels, from, to, table, default).ToListAsync();
+        var expected = await plain.ReadSamplesAsync(machine, channels, from, to, table, default).ToListAsync();
+        var actual = await store.ReadSamplesAsync(machine, channels, from, to, table, default).ToListAsync();
         Assert.Equal(expected.Select(Bits), actual.Select(Bits));
         var stretches = new List<Sample>();
-        await foreach (var stretch in store.ReadStretchesAsync("bay1", channels, from, to, table, default))
+        await foreach (var stretch in store.ReadStretchesAsync(machine, channels, from, to, table, default))
         {
             var some = stretch.Singly.IsEmpty ? MomentTable.ToSamples(stretch.Together) : [.. stretch.Singly.Span];
             Assert.Equal(some.Count, stretch.Samples);
@@ -121,15 +122,15 @@ public sealed class SqliteStoreModelTests : IDisposable
         }
 
         Assert.Equal(expected.Select(Bits), stretches.Select(Bits));
-        Assert.Equal(await plain.ReadExtentAsync("bay1", default), await store.ReadExtentAsync("bay1", default));
-        Assert.Equal(await plain.ReadIgnoredAsync("bay1", default), await store.ReadIgnoredAsync("bay1", default));
+        Assert.Equal(await plain.ReadExtentAsync(machine, default), await store.ReadExtentAsync(machine, default));
+        Assert.Equal(await plain.ReadIgnoredAsync(machine, default), await store.ReadIgnoredAsync(machine, default));
         foreach (var channel in channels)
         {
             foreach (var span in new[] { RollUpSpan.Minute, RollUpSpan.Hour })
             {
                 AssertClose(
-                    await plain.ReadRollUpsAsync("bay1", channel, span, from, to, default).ToListAsync(),
-                    await store.ReadRollUpsAsync("bay1", channel, span, from, to, default).ToListAsync());
+                    await plain.ReadRollUpsAsync(machine, channel, span, from, to, default).ToListAsync(),
+                    await store.ReadRollUpsAsync(machine, channel, span, from, to, default).ToListAsync());
             }
         }
 
@@ -138,7 +139,8 @@ public sealed class SqliteStoreModelTests : IDisposable
             (sample.Channel.Name, sample.At.UnixNanoseconds, BitConverter.DoubleToInt64Bits(sample.Value + 0.0));
     }
 
-    private static void AssertNothingIsLeftOver(string path)
+    /// <summary>The file has no block that nothing refers to.</summary>
+    internal static void AssertNothingIsLeftOver(string path)
     {
         using var connection = StoreFile.OpenForReading(path, 1);
         using var orphans = new Statement(connection, """

@@ -13,11 +13,13 @@ public sealed class StoreReadersTests : IDisposable
 
     public void Dispose() => _folder.Dispose();
 
-    [Fact]
-    public async Task A_reader_sees_whole_batches_while_another_process_writes()
+    [Theory]
+    [InlineData(1)]
+    [InlineData(30)]
+    public async Task A_reader_sees_whole_batches_while_another_process_writes(int machines)
     {
         var path = _folder.File("store.db");
-        using var writer = new StoreWriterProcess(path, 0);
+        using var writer = new StoreWriterProcess(path, 0, keepDays: 1500, machines);
         await writer.ReadReportAsync();
         await using var reader = SqliteTelemetryStore.OpenForReading(path);
 
@@ -35,11 +37,13 @@ public sealed class StoreReadersTests : IDisposable
         await writer.KillAsync();
     }
 
-    [Fact]
-    public async Task A_reader_meets_every_sample_once_while_another_process_packs_them()
+    [Theory]
+    [InlineData(1)]
+    [InlineData(30)]
+    public async Task A_reader_meets_every_sample_once_while_another_process_gathers_and_packs_them(int machines)
     {
         var path = _folder.File("store.db");
-        using var writer = new StoreWriterProcess(path, 0);
+        using var writer = new StoreWriterProcess(path, 0, keepDays: 1500, machines);
         await writer.ReadReportAsync();
         await using var reader = SqliteTelemetryStore.OpenForReading(path);
 

@@ -10,18 +10,19 @@ public sealed class StoreWriterProcess : IDisposable
     private readonly Process _process;
 
     /// <param name="more">Where the store is InfluxDB: its address, the bucket, the file of the token.</param>
-    public StoreWriterProcess(string path, long first, params string[] more) : this(path, first, 1500, more)
+    public StoreWriterProcess(string path, long first, params string[] more) : this(path, first, 1500, 1, more)
     {
     }
 
     /// <param name="keepDays">Days to keep samples.</param>
+    /// <param name="machines">How many machines each batch is of.</param>
     /// <param name="more">As above.</param>
-    public StoreWriterProcess(string path, long first, int keepDays, params string[] more)
+    public StoreWriterProcess(string path, long first, int keepDays, int machines, params string[] more)
     {
         const int Count = 1_000_000;
         var program = Path.ChangeExtension(typeof(NumberedBatch).Assembly.Location, ".dll");
         _process = Process.Start(new ProcessStartInfo(
-            "dotnet", [program, path, first.ToString(CultureInfo.InvariantCulture), Count.ToString(CultureInfo.InvariantCulture), keepDays.ToString(CultureInfo.InvariantCulture), .. more])
+            "dotnet", [program, path, .. new long[] { first, Count, keepDays, machines }.Select(number => number.ToString(CultureInfo.InvariantCulture)), .. more])
         {
             RedirectStandardOutput = true,
         })!;

@@ -20,13 +20,16 @@ namespace LaserWatch.Storage.Packing;
 /// <para><b>Minutes</b> (<see cref="PackedMinutes"/>): times (the minutes' numbers instead of times), then as values: counts, lowest, means, highest.</para>
 /// <para><b>Tails</b> (<see cref="PackedTail"/>), samples committed together: a byte, the unit as of times; the number of series; of each: its number; a byte = 1 where the times are
 /// those of the series before + 2 where all values are one; else the count, the first time, signed, less that of the series before (of the first: as it is), and the steps from
-/// time to time, all in units; the values, or the one, 8 bytes each.</para>
+/// time to time, all in units; the values, or the one, 8 bytes each. A block is one such body, or several of one machine and hour, one behind the other in the order of their commits.</para>
+/// <para><b>Arrivals</b> (<see cref="PackedArrival"/>), what a commit brought of many machines, until the block ends: of each machine and hour the machine's number; the hour since 1970, signed;
+/// the first time less the hour's begin and the last less the first, in nanoseconds; how many samples; how many bytes, and those: the body of a tail.</para>
 /// </remarks>
 internal static class ChunkFormat
 {
     public const byte Version = 1;
 
-    private const int CheckBytes = sizeof(uint);
+    /// <summary>How long the check at the end is.</summary>
+    public const int CheckBytes = sizeof(uint);
 
     /// <summary>Begins a block.</summary>
     public static void Begin(PackWriter to)

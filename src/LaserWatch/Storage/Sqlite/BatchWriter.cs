@@ -137,6 +137,9 @@ internal sealed class BatchWriter : IDisposable
     /// <summary>To be called after samples of the machine were packed or deleted.</summary>
     public void ForgetSamplesOf(string machine) => _samples.Forget(machine);
 
+    /// <summary>Moves what commits brought of many machines to blocks of each machine, inside a transaction; returns what of it is damaged, and stays where it is.</summary>
+    public StoreException? GatherSamples() => _samples.Gather();
+
     /// <summary>To be called after sessions were dropped.</summary>
     public void ForgetSessions()
     {

@@ -13,7 +13,7 @@ internal sealed class ExtentQuery(SqliteConnection connection) : IDisposable
     private readonly Statement _countRows = new(connection, "SELECT count(*) FROM sample WHERE series_id = ?1");
     private readonly Statement _countPacked = new(connection, "SELECT sum(n) FROM sealed_hour WHERE series_id = ?1");
     private readonly SealedHours _sealed = new(connection);
-    private readonly TailBlocks _tail = new(connection);
+    private readonly LiveBlocks _blocks = new(connection);
     private readonly SampleColumn _column = new();
 
     public SampleExtent? Read(string machine, CancellationToken stop)
@@ -33,7 +33,7 @@ internal sealed class ExtentQuery(SqliteConnection connection) : IDisposable
                 Add(ReadHour(id, firstHour).TimeSpan[0], ReadHour(id, lastHour).TimeSpan[^1], _countPacked.Bind(1, id).RunForInt64() ?? 0);
         }
 
-        if (all.Count > 0 && _tail.ExtentOf(all.Min()) is { } newest)
+        if (all.Count > 0 && _blocks.ExtentOf(all.Min()) is { } newest)
             Add(newest.First.UnixNanoseconds, newest.Last.UnixNanoseconds, newest.Count);
         return extent;
 
@@ -48,7 +48,7 @@ internal sealed class ExtentQuery(SqliteConnection connection) : IDisposable
         foreach (var statement in new[] { _series, _first, _last, _countRows, _countPacked })
             statement.Dispose();
         _sealed.Dispose();
-        _tail.Dispose();
+        _blocks.Dispose();
     }
 
     private SampleColumn ReadHour(long id, long hour)

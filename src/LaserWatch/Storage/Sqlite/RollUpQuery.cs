@@ -16,7 +16,7 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
     private readonly Statement _rows = new(connection, "SELECT ts, value FROM sample WHERE series_id = ?1 AND ts BETWEEN ?2 AND ?3 ORDER BY ts");
     private readonly Statement _hours = new(connection, "SELECT hour, n, min, mean, max FROM sealed_hour WHERE series_id = ?1 AND hour BETWEEN ?2 AND ?3 ORDER BY hour");
     private readonly SealedHours _sealed = new(connection);
-    private readonly TailBlocks _tail = new(connection);
+    private readonly LiveBlocks _blocks = new(connection);
     private readonly MinuteDay _days = new(connection);
     private readonly SampleColumn _column = new();
     private readonly SampleColumn _live = new();
@@ -30,7 +30,7 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
     /// <remarks>Opens read transactions of its own, so the connection must have none.</remarks>
     public IEnumerable<(long Start, RollUpSum Sum)> Read(long seriesId, RollUpSpan span, long from, long to, CancellationToken stop)
     {
-        _machineId = _tail.MachineOf(seriesId);
+        _machineId = _blocks.MachineOf(seriesId);
         _wanted.Clear();
         _wanted.Add(seriesId, _committed);
         var (hour, lastHour) = (span == RollUpSpan.Minute ? TimeGrid.HourOf(from) : from, span == RollUpSpan.Minute ? TimeGrid.HourOf(to - 1) : to - 1);
@@ -54,7 +54,7 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
         foreach (var statement in new[] { _begin, _end, _nextRow, _rows, _hours })
             statement.Dispose();
         _sealed.Dispose();
-        _tail.Dispose();
+        _blocks.Dispose();
         _days.Dispose();
     }
 
@@ -99,7 +99,7 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
         var found = _sealed.NextHour(seriesId, hour) ?? long.MaxValue;
         if (_nextRow.Bind(1, seriesId).Bind(2, TimeGrid.FirstOfHour(hour)).RunForInt64() is { } row)
             found = Math.Min(found, TimeGrid.HourOf(new Instant(row)));
-        if (_tail.NextHour(_machineId, TimeGrid.FirstOfHour(hour)) is { } committed)
+        if (_blocks.NextHour(_machineId, TimeGrid.FirstOfHour(hour)) is { } committed)
             found = Math.Min(found, committed);
         if (_days.NextDay(seriesId, TimeGrid.DayOf(hour)) is { } day)
             found = Math.Min(found, day * TimeGrid.HoursPerDay);
@@ -114,8 +114,8 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
             _live.Add(_rows.Int64(0), _rows.Double(1));
         _committed.Clear();
         var lastHour = TimeGrid.HourOf(new Instant(last));
-        for (var hour = _tail.NextHour(_machineId, first); hour <= lastHour; hour = hour < lastHour ? _tail.NextHour(_machineId, TimeGrid.FirstOfHour(hour.Value + 1)) : null)
-            _tail.Read(_machineId, hour.Value, first, _wanted);
+        for (var hour = _blocks.NextHour(_machineId, first); hour <= lastHour; hour = hour < lastHour ? _blocks.NextHour(_machineId, TimeGrid.FirstOfHour(hour.Value + 1)) : null)
+            _blocks.Read(_machineId, hour.Value, first, _wanted);
         _both.Merge(_committed, _live);
         _both.SumMinutes(_sums);
     }

@@ -2,11 +2,10 @@ using System.Runtime.InteropServices;
 using LaserWatch.Storage.Packing;
 using LaserWatch.Telemetry;
 using Microsoft.Data.Sqlite;
-using SQLitePCL;
 
 namespace LaserWatch.Storage.Sqlite;
 
-/// <summary>Writes the samples of a batch: what is later than all of its series as one block a machine and hour, the rest as rows.</summary>
+/// <summary>Writes the samples of a batch: what is later than all of its series as one block a machine and hour, or of many machines as one block; the rest as rows.</summary>
 /// <remarks>
 /// Only what is later than all before is known to be no duplicate without looking, so blocks take nothing else; and few samples take less room as
 /// rows. Remembers of each series how far it reaches. Wants a transaction around it. Not safe for several threads.
@@ -16,25 +15,25 @@ internal sealed class SampleAppending : IDisposable
     /// <summary>Fewer of one machine and hour are written as rows, which are smaller then.</summary>
     public const int LeastForBlock = 4;
 
+    /// <summary>What a commit brings of more machines is gathered first, unless it is a block's worth of each.</summary>
+    public const int FewMachines = 8;
+
+    /// <summary>About as many samples as fill what <see cref="Gathering.EnoughOfEach"/> says.</summary>
+    private const int EnoughForBlock = Gathering.EnoughOfEach / 9;
+
     private const int MostHeld = 256;
 
-    /// <summary>About so many commits of a shop go to the same pages, one of each machine, until those are full.</summary>
-    private const int CommitsToPage = 8;
-
-    /// <summary>32 MB; half of what the log's file keeps.</summary>
-    private const int MostLogPages = 8 * StoreFile.LogPages;
-
-    private readonly SqliteConnection _connection;
     private readonly List<Statement> _statements = [];
     private readonly Statement _addSeries;
     private readonly Statement _findSeries;
     private readonly Statement _newestRow;
     private readonly Statement _addRow;
     private readonly Statement _findRow;
-    private readonly Statement _addBlock;
     private readonly Statement _countIgnored;
     private readonly SealedHours _sealed;
     private readonly TailBlocks _tail;
+    private readonly TailWriting _blocks;
+    private readonly Gathering _gathering;
 
     private readonly Dictionary<string, MachineSeries> _machines = new(StringComparer.Ordinal);
     private readonly List<MachineSeries> _fresh = [];
@@ -44,17 +43,18 @@ internal sealed class SampleAppending : IDisposable
     private readonly Dictionary<long, SampleColumn> _lateColumns = [];
     private readonly List<SampleColumn> _spare = [];
     private readonly List<Series> _holding = [];
-    private readonly PackWriter _block = new();
+    private readonly PackWriter _body = new();
     private int[] _next = [];
     private long[] _times = [];
     private double[] _values = [];
-    private int _logPages = StoreFile.LogPages;
+    private int _freshCount;
 
     public SampleAppending(SqliteConnection connection)
     {
-        _connection = connection;
         _sealed = new SealedHours(connection);
         _tail = new TailBlocks(connection);
+        _blocks = new TailWriting(connection, _tail);
+        _gathering = new Gathering(connection, _blocks);
         _addSeries = Prepare("""
             INSERT INTO series (machine, channel, unit) VALUES (?1, ?2, ?3)
             ON CONFLICT (machine, channel) DO UPDATE SET unit = excluded.unit WHERE excluded.unit <> '' AND unit <> excluded.unit
@@ -63,7 +63,6 @@ internal sealed class SampleAppending : IDisposable
         _newestRow = Prepare("SELECT ts FROM sample WHERE series_id = ?1 ORDER BY ts DESC LIMIT 1");
         _addRow = Prepare("INSERT INTO sample (series_id, ts, value) VALUES (?1, ?2, ?3) ON CONFLICT DO NOTHING");
         _findRow = Prepare("SELECT value FROM sample WHERE series_id = ?1 AND ts = ?2");
-        _addBlock = Prepare("INSERT INTO tail (id, first, last, n, block) VALUES (?1, ?2, ?3, ?4, ?5)");
         _countIgnored = Prepare("UPDATE series SET duplicates = duplicates + ?2, conflicts = conflicts + ?3 WHERE id = ?1");
 
         Statement Prepare(string sql)
@@ -76,10 +75,18 @@ internal sealed class SampleAppending : IDisposable
 
     public void Write(ReadOnlySpan<(string Machine, Sample Sample)> samples)
     {
+        _gathering.Begin();
         Divide(samples);
-        LetLogGrow(_fresh.Count);
-        foreach (var machine in CollectionsMarshal.AsSpan(_fresh))
-            WriteFresh(machine, samples);
+        if (_gathering.HoldsSome || (_fresh.Count > FewMachines && _freshCount < _fresh.Count * EnoughForBlock))
+        {
+            WriteTogether(samples);
+        }
+        else
+        {
+            foreach (var machine in CollectionsMarshal.AsSpan(_fresh))
+                WriteFresh(machine, samples);
+        }
+
         _fresh.Clear();
         WriteLate(samples);
         foreach (var series in _ignoring)
@@ -92,17 +99,11 @@ internal sealed class SampleAppending : IDisposable
         _ignoring.Clear();
     }
 
-    /// <summary>
-    /// A commit writes the last page of each machine it brings something of. Copied from the log into the file after every one, as SQLite would with a thousand machines, the same
-    /// pages were copied again and again before they are full.
-    /// </summary>
-    private void LetLogGrow(int machines)
+    /// <summary>Moves what commits brought of many machines to blocks of each; returns what of it is damaged, and stays where it is.</summary>
+    public StoreException? Gather()
     {
-        var pages = Math.Min(CommitsToPage * machines, MostLogPages);
-        if (pages <= _logPages)
-            return;
-        _logPages = pages;
-        raw.sqlite3_wal_autocheckpoint(_connection.Handle, pages);
+        _gathering.Begin();
+        return _gathering.Gather();
     }
 
     /// <summary>Forgets all that it knows of the file, and what a failed write left.</summary>
@@ -113,9 +114,15 @@ internal sealed class SampleAppending : IDisposable
         _late.Clear();
         _holding.Clear();
         _ignoring.Clear();
+        _blocks.Forget();
+        _gathering.Forget();
     }
 
-    public void Forget(string machine) => _machines.Remove(machine);
+    public void Forget(string machine)
+    {
+        _machines.Remove(machine);
+        _blocks.Forget();
+    }
 
     public void Dispose()
     {
@@ -123,6 +130,8 @@ internal sealed class SampleAppending : IDisposable
             statement.Dispose();
         _sealed.Dispose();
         _tail.Dispose();
+        _blocks.Dispose();
+        _gathering.Dispose();
     }
 
     /// <summary>Chains the samples that are later than all before of their series, and lists the others.</summary>
@@ -131,6 +140,7 @@ internal sealed class SampleAppending : IDisposable
         if (_next.Length < samples.Length)
             _next = new int[Math.Max(samples.Length, 2 * _next.Length)];
         MachineSeries? machine = null;
+        _freshCount = 0;
         for (var i = 0; i < samples.Length; i++)
         {
             ref readonly var entry = ref samples[i];
@@ -145,6 +155,7 @@ internal sealed class SampleAppending : IDisposable
             }
 
             series.Newest = ts;
+            _freshCount++;
             _next[i] = -1;
             if (series.FirstFresh >= 0)
             {
@@ -166,19 +177,41 @@ internal sealed class SampleAppending : IDisposable
     {
         while (machine.Fresh.Count > 0)
         {
-            var first = long.MaxValue;
-            foreach (var series in machine.Fresh)
-                first = Math.Min(first, samples[series.FirstFresh].Sample.At.UnixNanoseconds);
-            var hour = TimeGrid.HourOf(new Instant(first));
-            var count = TakeHour(machine, TimeGrid.LastOfHour(hour), samples);
-            if (count < LeastForBlock || !TryWriteBlock(machine, hour, count))
+            var part = TakeHour(machine, samples);
+            if (part.Count < LeastForBlock || !TryWriteBlock(machine, part))
                 WriteRows();
         }
     }
 
-    /// <summary>Lays the fresh samples up to the time side by side, series by series, and leaves the rest; how many there are.</summary>
-    private int TakeHour(MachineSeries machine, long last, ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    /// <summary>Writes what is fresh of all machines as one row.</summary>
+    private void WriteTogether(ReadOnlySpan<(string Machine, Sample Sample)> samples)
     {
+        if (_fresh.Count == 0)
+            return;
+        _gathering.BeginRow();
+        foreach (var machine in CollectionsMarshal.AsSpan(_fresh))
+        {
+            while (machine.Fresh.Count > 0)
+            {
+                var part = TakeHour(machine, samples);
+                _body.Clear();
+                PackedTail.Write(_body, CollectionsMarshal.AsSpan(_parts), _times.AsSpan(0, part.Count), _values.AsSpan(0, part.Count));
+                _gathering.Add(part, _body.Written);
+                machine.BlocksUntil = Math.Max(machine.BlocksUntil, part.Last);
+            }
+        }
+
+        _gathering.EndRow();
+    }
+
+    /// <summary>Lays the fresh samples of the first hour that has some side by side, series by series, and leaves the rest.</summary>
+    private ArrivedPart TakeHour(MachineSeries machine, ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    {
+        var first = long.MaxValue;
+        foreach (var series in CollectionsMarshal.AsSpan(machine.Fresh))
+            first = Math.Min(first, samples[series.FirstFresh].Sample.At.UnixNanoseconds);
+        var hour = TimeGrid.HourOf(new Instant(first));
+        var (end, last) = (TimeGrid.LastOfHour(hour), first);
         _parts.Clear();
         var count = 0;
         var left = 0;
@@ -186,7 +219,7 @@ internal sealed class SampleAppending : IDisposable
         {
             var begin = count;
             var i = series.FirstFresh;
-            for (; i >= 0 && samples[i].Sample.At.UnixNanoseconds <= last; i = _next[i])
+            for (; i >= 0 && samples[i].Sample.At.UnixNanoseconds <= end; i = _next[i])
             {
                 if (count == _times.Length)
                 {
@@ -200,41 +233,26 @@ internal sealed class SampleAppending : IDisposable
 
             series.FirstFresh = i;
             if (count > begin)
+            {
                 _parts.Add(new TailPart(series.Id, begin, count - begin));
+                last = Math.Max(last, _times[count - 1]);
+            }
+
             if (i >= 0)
                 machine.Fresh[left++] = series;
         }
 
         machine.Fresh.RemoveRange(left, machine.Fresh.Count - left);
-        return count;
+        return new(machine.Id, hour, first, last, count);
     }
 
     /// <summary>False where the numbers of the hour are used up.</summary>
-    private bool TryWriteBlock(MachineSeries machine, long hour, int count)
+    private bool TryWriteBlock(MachineSeries machine, in ArrivedPart part)
     {
-        if (machine.BlockHour != hour)
-        {
-            machine.BlockHour = hour;
-            machine.NextBlock = _tail.NewestOf(machine.Id, hour) is { } newest ? newest + 1 : BlockKey.OfTail(machine.Id, hour);
-        }
-
-        var id = machine.NextBlock;
-        if (BlockKey.HourOfTail(id) != hour)
+        PackedTail.Write(_blocks.Begin(), CollectionsMarshal.AsSpan(_parts), _times.AsSpan(0, part.Count), _values.AsSpan(0, part.Count));
+        if (!_blocks.TryEnd(part))
             return false;
-        machine.NextBlock++;
-        var times = _times.AsSpan(0, count);
-        long first = long.MaxValue, last = long.MinValue;
-        foreach (var part in _parts)
-        {
-            first = Math.Min(first, times[part.Begin]);
-            last = Math.Max(last, times[part.Begin + part.Count - 1]);
-        }
-
-        ChunkFormat.Begin(_block);
-        PackedTail.Write(_block, CollectionsMarshal.AsSpan(_parts), times, _values.AsSpan(0, count));
-        ChunkFormat.End(_block, id);
-        _addBlock.Bind(1, id).Bind(2, first).Bind(3, last).Bind(4, count).Bind(5, _block.Written).Run();
-        machine.BlocksUntil = Math.Max(machine.BlocksUntil, last);
+        machine.BlocksUntil = Math.Max(machine.BlocksUntil, part.Last);
         return true;
     }
 
@@ -288,8 +306,9 @@ internal sealed class SampleAppending : IDisposable
         try
         {
             _tail.Read(machine.Id, late[0].Hour, first, _lateColumns);
+            _gathering.Read(machine.Id, late[0].Hour, first, _lateColumns);
         }
-        catch (StoreException)
+        catch (Exception e) when (e is StoreException or InvalidDataException)
         {
             // Damaged. To refuse the samples would hold up all that comes after them; upkeep and readers say that the hour is damaged.
         }
@@ -391,7 +410,7 @@ internal sealed class SampleAppending : IDisposable
         if (machine.Id == 0)
         {
             machine.Id = _tail.MachineOf(id);
-            machine.BlocksUntil = _tail.Until(machine.Id) ?? long.MinValue;
+            machine.BlocksUntil = Math.Max(_tail.Until(machine.Id) ?? long.MinValue, _gathering.Until(machine.Id) ?? long.MinValue);
         }
 
         // How far the blocks reach is known of the machine alone: a first sample that is no later than that is looked for.
@@ -410,9 +429,6 @@ internal sealed class SampleAppending : IDisposable
 
         /// <summary>No block has a sample after it.</summary>
         public long BlocksUntil;
-
-        public long? BlockHour;
-        public long NextBlock;
     }
 
     private sealed class Series(long id, long sealedUntil)

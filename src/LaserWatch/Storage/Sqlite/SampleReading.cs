@@ -18,7 +18,7 @@ internal sealed class SampleReading : IDisposable
     private readonly Statement _nextRow;
     private readonly Statement _rows;
     private readonly SealedHours _sealed;
-    private readonly TailBlocks _tail;
+    private readonly LiveBlocks _blocks;
     private readonly Dictionary<long, SampleColumn> _committed = [];
     private readonly long _machineId;
     private readonly Source[] _sources;
@@ -35,11 +35,11 @@ internal sealed class SampleReading : IDisposable
         _nextRow = new Statement(connection, "SELECT ts FROM sample WHERE series_id = ?1 AND ts >= ?2 ORDER BY ts LIMIT 1");
         _rows = new Statement(connection, "SELECT ts, value FROM sample WHERE series_id = ?1 AND ts BETWEEN ?2 AND ?3 ORDER BY ts LIMIT ?4");
         _sealed = new SealedHours(connection);
-        _tail = new TailBlocks(connection);
+        _blocks = new LiveBlocks(connection);
         _sources = [.. series.OrderBy(entry => entry.Channel.Index).Select(entry => new Source(entry.SeriesId, entry.Channel))];
         foreach (var source in _sources)
             _committed.Add(source.SeriesId, source.Committed);
-        _machineId = _sources.Length == 0 ? 0 : _tail.MachineOf(_sources[0].SeriesId);
+        _machineId = _sources.Length == 0 ? 0 : _blocks.MachineOf(_sources[0].SeriesId);
         _cursor = from.UnixNanoseconds;
         _done = to <= from || _sources.Length == 0;
         _last = to.UnixNanoseconds - 1; // no overflow where it is used: something lies before it
@@ -73,7 +73,7 @@ internal sealed class SampleReading : IDisposable
         foreach (var statement in new[] { _begin, _end, _nextRow, _rows })
             statement.Dispose();
         _sealed.Dispose();
-        _tail.Dispose();
+        _blocks.Dispose();
     }
 
     /// <summary>Reads the next hour, or page of rows; false where all was read.</summary>
@@ -99,7 +99,7 @@ internal sealed class SampleReading : IDisposable
             foreach (var source in _sources)
                 source.Committed.Clear();
             if (_nextCommitted == hour)
-                _tail.Read(_machineId, hour, first, _committed);
+                _blocks.Read(_machineId, hour, first, _committed);
             foreach (var source in _sources)
             {
                 if (source.NextSealed == hour)
@@ -142,7 +142,7 @@ internal sealed class SampleReading : IDisposable
     private long? FindHour()
     {
         var from = TimeGrid.HourOf(new Instant(_cursor));
-        _nextCommitted = _tail.NextHour(_machineId, _cursor);
+        _nextCommitted = _blocks.NextHour(_machineId, _cursor);
         var found = _nextCommitted ?? long.MaxValue;
         foreach (var source in _sources)
         {

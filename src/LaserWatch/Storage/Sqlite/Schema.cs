@@ -13,7 +13,7 @@ internal static class Schema
     /// <summary>Marks the file as ours, in <c>PRAGMA application_id</c>: "LWTS" in ASCII.</summary>
     public const int ApplicationId = 0x4C575453;
 
-    public static readonly IReadOnlyList<string> Steps = [Version1, Version2, Version3];
+    public static readonly IReadOnlyList<string> Steps = [Version1, Version2, Version3, Version4];
 
     public static int Version => Steps.Count;
 
@@ -200,7 +200,7 @@ internal static class Schema
         """;
 
     /// <summary>
-    /// Samples of hours that are not over stand in <c>tail</c>, a block for what one commit brought of one machine and hour, or in <c>sample</c>: the late ones, and where a
+    /// Samples of hours that are not over stand in <c>tail</c>, a block for what one commit, or several, brought of one machine and hour, or in <c>sample</c>: the late ones, and where a
     /// commit brings few. Never in both. Of a series, a block's samples are later than those of all blocks with lower numbers.
     /// </summary>
     private const string Version3 = """
@@ -214,6 +214,21 @@ internal static class Schema
 
         -- As of PackedState.
         ALTER TABLE watch_state ADD COLUMN packing INTEGER NOT NULL DEFAULT 0;
+        """;
+
+    /// <summary>
+    /// What a commit brings of many machines stands in <c>arrival</c> as one block (see PackedArrival), until some such are gathered into a block of <c>tail</c> for each machine and hour.
+    /// What is in <c>arrival</c> is nowhere else, and of a series later than all that is in <c>tail</c>, as of a row with a lower number. A row that is damaged stays when the others
+    /// are gathered.
+    /// </summary>
+    private const string Version4 = """
+        CREATE TABLE arrival (
+            id INTEGER PRIMARY KEY,
+            first INTEGER NOT NULL,
+            last INTEGER NOT NULL,
+            n INTEGER NOT NULL,
+            block BLOB NOT NULL
+        ) STRICT;
         """;
 
     /// <summary>Takes every step that is missing, each in a transaction of its own.</summary>

@@ -239,6 +239,16 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
 
         // Once an hour of the data's own time: every packing of an hour's stragglers writes the whole hour anew.
         var before = over == _packedBefore ? cutoff : over;
+        if (over != _packedBefore)
+        {
+            await RepeatAsync(
+                () =>
+                {
+                    damaged = _writer!.GatherSamples();
+                    return false;
+                }, stop);
+        }
+
         foreach (var (machine, series) in machines)
         {
             var hour = TimeGrid.HourOf(Instant.MinValue);

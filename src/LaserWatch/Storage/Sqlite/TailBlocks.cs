@@ -4,7 +4,7 @@ using Microsoft.Data.Sqlite;
 
 namespace LaserWatch.Storage.Sqlite;
 
-/// <summary>Reads the blocks in which commits left their samples until the hour is packed.</summary>
+/// <summary>Reads the blocks of each machine in which the samples of commits stand until the hour is packed; see <see cref="LiveBlocks"/> for what is not gathered yet.</summary>
 /// <remarks>
 /// A machine is known here by the first of its series, whose number never changes. Wants a transaction around what must be of one state of the
 /// file. Not safe for several threads.
@@ -75,7 +75,9 @@ internal sealed class TailBlocks : IDisposable
             while (_read.Step())
             {
                 var block = ChunkFormat.Open(_read.Bytes(1), _read.Int64(0));
-                PackedTail.Read(ref block, into, ref _scratch);
+                do
+                    PackedTail.Read(ref block, into, ref _scratch);
+                while (block.Left > 0);
             }
         }
         catch (Exception e) when (e is InvalidDataException or OverflowException)

@@ -83,6 +83,34 @@ public class PackingTests
     }
 
     [Fact]
+    public void What_a_commit_brought_of_many_machines_comes_back_part_by_part()
+    {
+        var part = Gen.Select(
+            Gen.Long[1, 1 << 20], Gen.OneOf(Gen.Long, Gen.Long[-9, 9].Select(hour => hour * 3600 * Second), Gen.Const(long.MinValue), Gen.Const(long.MaxValue)), Gen.Long[0, 3600 * Second], Gen.Int[1, 500], Gen.Byte.Array[0, 40]);
+        part.Array[0, 20].Sample(wanted =>
+        {
+            var block = new PackWriter();
+            var parts = new List<(ArrivedPart Part, byte[] Body)>();
+            foreach (var (machine, first, length, count, body) in wanted)
+            {
+                var hour = TimeGrid.HourOf(new Telemetry.Instant(first));
+                var last = first + Math.Min(length, TimeGrid.LastOfHour(hour) - first);
+                parts.Add((new(machine, hour, first, last, count), body));
+                PackedArrival.Write(block, parts[^1].Part, body);
+            }
+
+            var from = new PackReader(block.Written);
+            foreach (var (expected, body) in parts)
+            {
+                Assert.Equal(expected, PackedArrival.Read(ref from, out var read));
+                Assert.Equal(body, read.ToArray());
+            }
+
+            Assert.Equal(0, from.Left);
+        });
+    }
+
+    [Fact]
     public void A_steady_clock_takes_a_few_bytes_and_one_with_jitter_little_more_than_its_noise()
     {
         var steady = Enumerable.Range(0, 3600).Select(i => 1773041400 * Second + (i * Second)).ToArray();
