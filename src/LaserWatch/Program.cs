@@ -1,5 +1,6 @@
 using System.CommandLine;
 using LaserWatch.Cli;
+using LaserWatch.Health;
 using LaserWatch.Storage;
 
 namespace LaserWatch;
@@ -7,7 +8,11 @@ namespace LaserWatch;
 /// <summary>The root command: one line a verb, each in its own file under Cli/.</summary>
 public static class Program
 {
-    public static Task<int> Main(string[] args) => RunAsync(args, Console.Out, Console.Error);
+    public static Task<int> Main(string[] args)
+    {
+        NativeHeap.KeepTogether();
+        return RunAsync(args, Console.Out, Console.Error);
+    }
 
     /// <summary>Runs one command line; returns the exit status.</summary>
     /// <param name="output">Takes the data.</param>

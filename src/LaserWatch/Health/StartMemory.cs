@@ -4,7 +4,7 @@ using Microsoft.Extensions.Hosting;
 
 namespace LaserWatch.Health;
 
-/// <summary>Gives back, once, the memory that only the start needed: half of what an idle agent would hold for years.</summary>
+/// <summary>Gives back the memory that only the start needed, or the sealing of a day: half of what an idle agent would hold for years.</summary>
 /// <remarks>
 /// The start runs through most of the program's code, and its pages stay mapped until the board is short of memory and something else was
 /// thrown out. Unmapped they come again one by one where the watch needs them, and mostly from the page cache.
@@ -16,11 +16,20 @@ internal sealed class StartMemory(TimeProvider time) : BackgroundService
     /// <summary>By then the store is open, the broker was met, and the first states were saved.</summary>
     private static readonly TimeSpan StartTakes = TimeSpan.FromSeconds(10);
 
+    /// <summary>By then little is compiled any more.</summary>
+    private static readonly TimeSpan CompilingTakes = TimeSpan.FromMinutes(10);
+
+    private static readonly TimeSpan Then = TimeSpan.FromHours(1);
+
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
-        await Task.Delay(StartTakes, time, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
-        if (!stoppingToken.IsCancellationRequested)
+        for (var wait = StartTakes; ; wait = wait == StartTakes ? CompilingTakes : Then)
+        {
+            await Task.Delay(wait, time, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
+            if (stoppingToken.IsCancellationRequested)
+                return;
             GiveBack();
+        }
     }
 
     private static void GiveBack()
@@ -28,6 +37,7 @@ internal sealed class StartMemory(TimeProvider time) : BackgroundService
         GC.Collect(GC.MaxGeneration, GCCollectionMode.Aggressive, blocking: true, compacting: true);
         if (!OperatingSystem.IsLinux())
             return;
+        NativeHeap.GiveBack();
         foreach (var (from, length) in CodeOf(File.ReadLines("/proc/self/smaps"), Environment.ProcessPath ?? ""))
             _ = Advise(from, length, DoNotNeed); // where the kernel refuses, the pages stay
     }
@@ -45,7 +55,7 @@ internal sealed class StartMemory(TimeProvider time) : BackgroundService
             if (words is [var span, { Length: 4 } rights, _, _, _, ..] && !span.EndsWith(':'))
             {
                 var file = words.Length > 5 ? string.Join(' ', words[5..]) : "";
-                var isCode = file.StartsWith('/') && !file.EndsWith(" (deleted)", StringComparison.Ordinal) && (rights == "r-xp" || (rights == "r--p" && file == program));
+                var isCode = file.StartsWith('/') && !file.EndsWith(" (deleted)", StringComparison.Ordinal) && (rights == "r-xp" || (rights is "r--p" or "r--s" && file == program));
                 open = isCode ? Span(span) : null;
             }
             else if (words is ["Anonymous:", var own, ..] && open is { } clean)

@@ -28,6 +28,8 @@ internal static class SystemdUnit
             EnvironmentFile=-{layout.ConfigurationFolder}/environment
             # The one file holds native libraries (SQLite, Skia) that the loader needs as files of their own.
             Environment=DOTNET_BUNDLE_EXTRACT_BASE_DIR={layout.CacheFolder}
+            # One heap for all threads: each of its own would keep what its thread once needed at most.
+            Environment=MALLOC_ARENA_MAX=1
             Restart=on-failure
             RestartSec=10
             # A wrong configuration is mended by a person.

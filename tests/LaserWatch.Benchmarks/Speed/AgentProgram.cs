@@ -35,6 +35,8 @@ public sealed record AgentProgram(string Name, string File, params string[] Firs
     public Process Start(string folder, params string[] arguments)
     {
         var start = new ProcessStartInfo(File, [.. First, .. arguments]) { RedirectStandardOutput = true, RedirectStandardError = true, WorkingDirectory = folder };
+        // As the unit and the image start it.
+        start.Environment["MALLOC_ARENA_MAX"] = "1";
         start.Environment["DOTNET_BUNDLE_EXTRACT_BASE_DIR"] = Path.Combine(folder, "native");
         var process = Process.Start(start)!;
         process.OutputDataReceived += (_, _) => { };
