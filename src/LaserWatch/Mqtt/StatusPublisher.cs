@@ -9,6 +9,7 @@ namespace LaserWatch.Mqtt;
 /// <remarks>
 /// At most every 10 s where something changed, at least every 60 s, and at once after a connection was made anew, when a
 /// will may have said <c>offline</c>. Must end before the link does, or it would contradict the link's good-bye.
+/// A status is a heap of small objects: it is wanted only shortly before it goes out, and kept as the text that it becomes.
 /// </remarks>
 public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvider time, ILogger<StatusPublisher> logger)
 {
@@ -17,6 +18,12 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
 
     private static readonly TimeSpan Look = TimeSpan.FromSeconds(1);
 
+    /// <summary>So long before it may go out a status is asked for: a tick may be a second off, and so may the look after it.</summary>
+    private static readonly TimeSpan Ahead = 2 * Look;
+
+    /// <summary>Where nothing changes, or nothing can go out, it is asked for again after this.</summary>
+    private static readonly TimeSpan AskAgain = TimeSpan.FromSeconds(5);
+
     private readonly ConcurrentDictionary<string, Shown> _machines = new(StringComparer.Ordinal);
     private volatile byte[]? _flood;
 
@@ -24,7 +31,10 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
     private byte[]? _floodPublished;
     private long _floodConnections;
 
-    /// <summary>The newest status of a machine; goes out when it is due. Any thread may call this, as often as it likes.</summary>
+    /// <summary>Whether the machine's newest status is wanted. Any thread may ask.</summary>
+    public bool IsWanted(string machine) => !_machines.TryGetValue(machine, out var shown) || shown.IsWanted;
+
+    /// <summary>The newest status of a machine; goes out when it is due. Any thread may call this, as often as it likes; <see cref="IsWanted"/> says when it is of use.</summary>
     /// <param name="rejected">Messages that were not taken, by reason.</param>
     public void Show(MachineStatus status, IReadOnlyDictionary<string, long> rejected)
     {
@@ -34,7 +44,7 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
             link.Announce(status.Machine);
         }
 
-        shown.Newest = new(status, rejected);
+        shown.Show(new(status, rejected), time.GetTimestamp());
     }
 
     /// <summary>Whether alarms come in a flood; goes out at the next look where it changed. Any thread may call this.</summary>
@@ -45,27 +55,36 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
         using var timer = new PeriodicTimer(Look, time);
         do
         {
-            await PublishDueAsync(stop);
+            await LookAsync(stop);
         }
         while (await timer.WaitForNextTickAsync(stop));
     }
 
-    private async Task PublishDueAsync(CancellationToken stop)
+    /// <summary>Publishes what is due, and says what is wanted; what <see cref="RunAsync"/> does each second.</summary>
+    internal async Task LookAsync(CancellationToken stop)
     {
         if (!link.IsConnected)
+        {
+            foreach (var (_, shown) in _machines)
+                shown.IsWanted |= time.GetElapsedTime(shown.ShownAt) >= AskAgain;
             return;
+        }
+
         var connections = link.Connections;
         if (!await PublishFloodAsync(connections, stop))
             return;
         foreach (var (machine, shown) in _machines)
         {
-            if (shown.Newest is not { } newest)
-                continue;
             var age = shown.Published is null ? Latest : time.GetElapsedTime(shown.PublishedAt);
             var anew = shown.Connections != connections;
+            if (!shown.HasNewest && age >= Soonest - Ahead && time.GetElapsedTime(shown.ShownAt) >= AskAgain)
+                shown.IsWanted = true;
             if (!anew && age < Soonest)
                 continue;
-            var body = StatusJson.Body(newest.Status, newest.Rejected, link.Dropped);
+            if (shown.TakeNewest() is { } newest)
+                shown.Body = StatusJson.Body(newest.Status, newest.Rejected, link.Dropped);
+            if (shown.Body is not { } body)
+                continue;
             if (!anew && age < Latest && shown.Published is { } before && body.AsSpan().SequenceEqual(before))
                 continue;
 
@@ -110,15 +129,35 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
 
     private sealed class Shown
     {
-        private volatile Content? _newest;
+        private Content? _newest;
+        private long _shownAt;
+        private volatile bool _isWanted;
 
-        public Content? Newest
+        public bool IsWanted
         {
-            get => _newest;
-            set => _newest = value;
+            get => _isWanted;
+            set => _isWanted = value;
         }
 
+        public bool HasNewest => Volatile.Read(ref _newest) is not null;
+
+        public long ShownAt => Volatile.Read(ref _shownAt);
+
+        public void Show(Content newest, long now)
+        {
+            _isWanted = false;
+            Volatile.Write(ref _shownAt, now);
+            Volatile.Write(ref _newest, newest);
+        }
+
+        /// <summary>What was shown since the last call; null: nothing.</summary>
+        public Content? TakeNewest() => Interlocked.Exchange(ref _newest, null);
+
         // The rest belongs to RunAsync.
+
+        /// <summary>The newest status that was taken.</summary>
+        public byte[]? Body { get; set; }
+
         public byte[]? Published { get; set; }
 
         public long PublishedAt { get; set; }

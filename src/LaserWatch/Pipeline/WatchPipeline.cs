@@ -27,8 +27,8 @@ public sealed class WatchPipeline(
     /// <summary>The state of a machine that was heard is saved so often; a crash costs a look back of this length, and no more.</summary>
     public const int SaveEveryTicks = 60;
 
-    /// <summary>How often the status publisher is told the newest; it decides what goes out.</summary>
-    private const int ShowEveryTicks = 5;
+    /// <summary>How often the standing alarms are counted.</summary>
+    private const int CountEveryTicks = 5;
 
     private const long NanosecondsPerMillisecond = 1_000_000;
 
@@ -305,8 +305,10 @@ public sealed class WatchPipeline(
                 station.Stirred = false;
             }
 
-            if (!station.Shown || (_ticks + station.Place) % ShowEveryTicks == 0)
-                Show(station);
+            if (!station.IsCounted || (_ticks + station.Place) % CountEveryTicks == 0)
+                Count(station);
+            if (status.IsWanted(station.Watch.Machine))
+                status.Show(station.Watch.Status, rejections.Of(station.Watch.Machine));
         }
 
         Keep(null, null);
@@ -338,11 +340,10 @@ public sealed class WatchPipeline(
         }
     }
 
-    private void Show(Station station)
+    private void Count(Station station)
     {
         figures.ShowStanding(station.Counted, station.Watch.Standing);
-        status.Show(station.Watch.Status, rejections.Of(station.Watch.Machine));
-        station.Shown = true;
+        station.IsCounted = true;
     }
 
     private void Keep(PacketDelivery? delivery, Action? acknowledge)
@@ -437,7 +438,7 @@ public sealed class WatchPipeline(
         /// <summary>The standing alarms as they were last counted.</summary>
         public List<StandingAlarm> Counted { get; } = [];
 
-        public bool Shown { get; set; }
+        public bool IsCounted { get; set; }
 
         /// <summary>More than ticks came since its state was saved.</summary>
         public bool Stirred { get; set; }

@@ -18,7 +18,7 @@ namespace LaserWatch.Benchmarks.Speed;
 
 /// <summary>Processor time of all that a sample costs from its message's bytes to verdict and store, in one shop of a thousand and in a thousand shops of one.</summary>
 /// <remarks>
-/// The whole pipeline as the agent runs it, in this process: decoder, stamps, rules, ticks, status, saved states, the writer and SQLite; only
+/// The whole pipeline as the agent runs it, in this process: decoder, stamps, rules, ticks, statuses as they go out, saved states, the writer and SQLite; only
 /// the network is left out, which would make what grows look smaller. Every machine lives through the same seconds with the same messages, so
 /// both do the same work; a machine's messages of a second come one after the other. Time is the messages', and runs as fast as they are taken: so
 /// a commit brings of the one alone what would take it minutes, in one block, and of the thousand a few seconds of each. A real machine alone
@@ -104,7 +104,6 @@ internal static class PipelineGrowth
             var (link, topics, options) = (new NoNetwork(), new Topics("laserwatch"), LaserWatchOptions.Default);
             _outbox = new AlarmOutbox(new MqttAlarmSink(link, topics), TimeProvider.System, NullLogger<AlarmOutbox>.Instance);
             var delivery = new DeliveryOutbox(options, TimeProvider.System, NullLogger<DeliveryOutbox>.Instance);
-            var status = new StatusPublisher(link, topics, TimeProvider.System, NullLogger<StatusPublisher>.Instance);
             var jobs = new JobBook();
             foreach (var job in SimulatedShop.Jobs)
                 jobs.Add(job);
@@ -112,11 +111,12 @@ internal static class PipelineGrowth
             {
                 var shop = new Shop(options.RulesOf, jobs);
                 var time = new MessageTime(days.At(First));
+                var status = new StatusPublisher(link, topics, time, NullLogger<StatusPublisher>.Instance);
                 var pipeline = new WatchPipeline(
                     new MessageDecoder(PayloadOptions.Default, [], [], new ChannelTable()), shop, _writer, _outbox, delivery, link, status,
                     new FloodTeller(options.Flood, shop, status, NullLogger<FloodTeller>.Instance),
                     new RejectionLedger(NullLogger<RejectionLedger>.Instance), new SteadyTime(time), _figures, NullLogger<WatchPipeline>.Instance);
-                _shops.Add((pipeline, new Feeder(days, time, _writer, from, Math.Min(together, machines - from))));
+                _shops.Add((pipeline, new Feeder(days, time, _writer, status, from, Math.Min(together, machines - from))));
             }
         }
 
@@ -150,7 +150,7 @@ internal static class PipelineGrowth
     }
 
     /// <summary>The inbox: hands out each message as it is asked for it, so that no other thread is in the measurement.</summary>
-    private sealed class Feeder(RecordedDays days, MessageTime time, SampleWriter writer, int firstMachine, int machines) : ChannelReader<RawMessage>
+    private sealed class Feeder(RecordedDays days, MessageTime time, SampleWriter writer, StatusPublisher status, int firstMachine, int machines) : ChannelReader<RawMessage>
     {
         private readonly string[][] _topics =
         [
@@ -181,6 +181,9 @@ internal static class PipelineGrowth
             {
                 if (writer.Waiting > MostWaiting)
                     return false;
+                // The publisher's own loop waits by the clock on the wall.
+                if (!status.LookAsync(default).IsCompletedSuccessfully)
+                    throw new InvalidOperationException("A status was not published at once.");
                 item = Ticker.TickAt(_at);
                 (_machine, _value) = (0, 0);
                 if (++_second < _until)

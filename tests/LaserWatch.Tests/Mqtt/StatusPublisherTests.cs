@@ -65,6 +65,47 @@ public sealed class StatusPublisherTests : IAsyncDisposable
     }
 
     [Fact]
+    public async Task It_is_wanted_shortly_before_it_may_go_out_and_not_again_until_then()
+    {
+        Assert.True(_publisher.IsWanted("bay1"));
+        Show(job: "a");
+        Assert.False(_publisher.IsWanted("bay1"));
+        await AfterAsync(1, published: 1);
+        await AfterAsync(7, published: 1);
+        Assert.False(_publisher.IsWanted("bay1"));
+        await AfterAsync(1, published: 1);
+        await UntilWantedAsync();
+        Show(job: "b");
+        Assert.False(_publisher.IsWanted("bay1"));
+        await AfterAsync(2, published: 2);
+        Assert.False(_publisher.IsWanted("bay1"));
+    }
+
+    [Fact]
+    public async Task Where_nothing_changes_or_nothing_can_go_out_it_is_wanted_every_five_seconds()
+    {
+        Show(job: "a");
+        await AfterAsync(1, published: 1);
+        await AfterAsync(8, published: 1);
+        Show(job: "a");
+        await AfterAsync(4, published: 1);
+        Assert.False(_publisher.IsWanted("bay1"));
+        await AfterAsync(1, published: 1);
+        await UntilWantedAsync();
+
+        _link.IsConnected = false;
+        Show(job: "b");
+        await AfterAsync(4, published: 1);
+        Assert.False(_publisher.IsWanted("bay1"));
+        await AfterAsync(1, published: 1);
+        await UntilWantedAsync();
+        Show(job: "c");
+        (_link.IsConnected, _link.Connections) = (true, _link.Connections + 1);
+        await AfterAsync(1, published: 2);
+        Assert.Contains("\"job\":\"c\"", _link.Published[^1].Payload, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task Without_a_connection_it_waits()
     {
         _link.IsConnected = false;
@@ -81,6 +122,8 @@ public sealed class StatusPublisherTests : IAsyncDisposable
         await Assert.ThrowsAnyAsync<OperationCanceledException>(() => _running);
         _stop.Dispose();
     }
+
+    private Task UntilWantedAsync() => RealBroker.UntilAsync(() => _publisher.IsWanted("bay1"), "the status was not wanted");
 
     private void Show(string job) => _publisher.Show(new MachineStatus("bay1", job, null, [], [], None), None);
 
