@@ -343,8 +343,12 @@ public sealed class MachineWatch
     /// <param name="shift">The clock that stamps the samples has stepped: the state as it would be, had it always gone so.</param>
     public byte[] Save(ClockShift? shift = null) => StateVisitor.Save(Visit, shift);
 
+    /// <summary>As <see cref="Save(ClockShift?)"/>, into room that may be used again and again.</summary>
+    /// <param name="into">Holds the state afterwards, and nothing else.</param>
+    public void Save(List<byte> into) => StateVisitor.Save(Visit, into);
+
     /// <summary>
-    /// Takes up the state of <see cref="Save"/>, in a watch that has seen nothing yet. False where it is of another version or
+    /// Takes up the state of <see cref="Save(ClockShift?)"/>, in a watch that has seen nothing yet. False where it is of another version or
     /// damaged: then this watch must be thrown away, and a new one fed the stored samples.
     /// </summary>
     public bool TryRestore(ReadOnlySpan<byte> state) => StateVisitor.TryLoad(state, Visit);

@@ -14,15 +14,16 @@ public sealed class StateVisitor
     /// <summary>Raise by one whenever any <c>Visit</c> method changes what it walks, or its order.</summary>
     public const int Version = 4;
 
-    private readonly List<byte> _written = [];
+    private readonly List<byte> _written;
     private readonly byte[] _source = [];
     private readonly ClockShift? _shift;
     private int _place;
 
-    private StateVisitor(ClockShift? shift) => _shift = shift;
+    private StateVisitor(List<byte> into, ClockShift? shift) => (_written, _shift) = (into, shift);
 
     private StateVisitor(byte[] source)
     {
+        _written = [];
         _source = source;
         IsLoading = true;
     }
@@ -38,13 +39,22 @@ public sealed class StateVisitor
     /// <param name="shift">Every <see cref="Instant"/> is written as this makes it; null: as it is.</param>
     public static byte[] Save(Action<StateVisitor> walk, ClockShift? shift = null)
     {
-        var visitor = new StateVisitor(shift);
+        var written = new List<byte>();
+        Save(walk, written, shift);
+        return [.. written];
+    }
+
+    /// <summary>As above, into room that may be used again and again.</summary>
+    /// <param name="into">Holds the state afterwards, and nothing else.</param>
+    public static void Save(Action<StateVisitor> walk, List<byte> into, ClockShift? shift = null)
+    {
+        into.Clear();
+        var visitor = new StateVisitor(into, shift);
         var version = Version;
         visitor.Walk(ref version);
         walk(visitor);
-        var check = CheckSum.Of(System.Runtime.InteropServices.CollectionsMarshal.AsSpan(visitor._written));
+        var check = CheckSum.Of(System.Runtime.InteropServices.CollectionsMarshal.AsSpan(into));
         BinaryPrimitives.WriteUInt32LittleEndian(visitor.Give(sizeof(uint)), check);
-        return [.. visitor._written];
     }
 
     /// <summary>False where the state is of another version, damaged or cut short; what was loaded by then must be thrown away.</summary>

@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Collections.Concurrent;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
@@ -27,7 +28,8 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
     private readonly ConcurrentDictionary<string, Shown> _machines = new(StringComparer.Ordinal);
     private volatile byte[]? _flood;
 
-    // These two belong to RunAsync.
+    // These belong to RunAsync.
+    private readonly ArrayBufferWriter<byte> _body = new(4096);
     private byte[]? _floodPublished;
     private long _floodConnections;
 
@@ -77,20 +79,30 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
         {
             var age = shown.Published is null ? Latest : time.GetElapsedTime(shown.PublishedAt);
             var anew = shown.Connections != connections;
-            if (!shown.HasNewest && age >= Soonest - Ahead && time.GetElapsedTime(shown.ShownAt) >= AskAgain)
+            if (shown.Newest is null && age >= Soonest - Ahead && time.GetElapsedTime(shown.ShownAt) >= AskAgain)
                 shown.IsWanted = true;
             if (!anew && age < Soonest)
                 continue;
-            if (shown.TakeNewest() is { } newest)
-                shown.Body = StatusJson.Body(newest.Status, newest.Rejected, link.Dropped);
-            if (shown.Body is not { } body)
+            var newest = shown.Newest;
+            _body.ResetWrittenCount();
+            if (newest is not null)
+                StatusJson.Write(_body, newest.Status, newest.Rejected, link.Dropped);
+            else
+                _body.Write(shown.PublishedBody);
+            if (_body.WrittenCount == 0)
                 continue;
-            if (!anew && age < Latest && shown.Published is { } before && body.AsSpan().SequenceEqual(before))
+            var length = _body.WrittenCount;
+            if (!anew && age < Latest && _body.WrittenSpan.SequenceEqual(shown.PublishedBody))
+            {
+                shown.Drop(newest);
                 continue;
+            }
 
+            StatusJson.WriteEnd(_body, Instant.From(time.GetUtcNow()));
+            var payload = _body.WrittenSpan.ToArray(); // the link may keep it
             try
             {
-                await link.PublishAsync(topics.Status(machine), StatusJson.At(body, Instant.From(time.GetUtcNow())), retain: true, stop);
+                await link.PublishAsync(topics.Status(machine), payload, retain: true, stop);
             }
             catch (IOException e)
             {
@@ -102,7 +114,8 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
             }
 
             shown.Failing = false;
-            shown.Published = body;
+            shown.Drop(newest);
+            (shown.Published, shown.BodyLength) = (payload, length);
             shown.PublishedAt = time.GetTimestamp();
             shown.Connections = connections;
         }
@@ -139,7 +152,8 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
             set => _isWanted = value;
         }
 
-        public bool HasNewest => Volatile.Read(ref _newest) is not null;
+        /// <summary>What was shown, and neither went out nor was what had gone out already.</summary>
+        public Content? Newest => Volatile.Read(ref _newest);
 
         public long ShownAt => Volatile.Read(ref _shownAt);
 
@@ -150,15 +164,17 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
             Volatile.Write(ref _newest, newest);
         }
 
-        /// <summary>What was shown since the last call; null: nothing.</summary>
-        public Content? TakeNewest() => Interlocked.Exchange(ref _newest, null);
+        /// <summary>Lets go of it, unless another was shown since.</summary>
+        public void Drop(Content? newest) => Interlocked.CompareExchange(ref _newest, null, newest);
 
         // The rest belongs to RunAsync.
 
-        /// <summary>The newest status that was taken.</summary>
-        public byte[]? Body { get; set; }
-
         public byte[]? Published { get; set; }
+
+        /// <summary>How much of it stands before the time.</summary>
+        public int BodyLength { get; set; }
+
+        public ReadOnlySpan<byte> PublishedBody => Published.AsSpan(0, BodyLength);
 
         public long PublishedAt { get; set; }
 

@@ -34,6 +34,7 @@ public sealed class WatchPipeline(
 
     private readonly DecodedMessage _decoded = new();
     private readonly StoreBatch _keep = new();
+    private readonly List<byte> _state = [];
     private readonly HeldEntries _held = new();
     private readonly SenderRights _rights = new(commands ?? new());
     private readonly Dictionary<string, Station> _stations = new(StringComparer.Ordinal);
@@ -332,7 +333,8 @@ public sealed class WatchPipeline(
     {
         try
         {
-            _keep.WatchStates.Add((watch.Machine, SavedWatch.Pack(now > _lastArrival ? now : _lastArrival, watch.Save())));
+            watch.Save(_state);
+            _keep.WatchStates.Add((watch.Machine, SavedWatch.Pack(now > _lastArrival ? now : _lastArrival, CollectionsMarshal.AsSpan(_state))));
         }
         catch (Exception fault) // a state that cannot be saved costs a longer look back at the next start
         {
