@@ -13,6 +13,8 @@ internal sealed class WienerCrossing
     private static readonly double[] Weights = [0.0005482688559722, 0.0307571239675865, 0.2401231786050127, 0.4571428571428571, 0.2401231786050127, 0.0307571239675865, 0.0005482688559722];
 
     private readonly List<Part> _parts = [];
+    private readonly List<Part> _byWeight = [];
+    private double _weight;
 
     /// <summary>Adds what holds with a weight, for one diffusion.</summary>
     public void Add(WienerDegradation state, double diffusion, double threshold, double weight)
@@ -25,6 +27,7 @@ internal sealed class WienerCrossing
             var level = state.Level + (deviation * Points[i]);
             _parts.Add(new(
                 level - threshold, state.Drift + (pull * (level - state.Level)), spare, diffusion * diffusion, weight * Weights[i]));
+            _weight += weight * Weights[i];
         }
     }
 
@@ -40,19 +43,50 @@ internal sealed class WienerCrossing
     /// <summary>The time ahead within which the threshold is reached with a probability; null where that lies beyond <paramref name="farthest"/>.</summary>
     public double? Quantile(double probability, double farthest)
     {
-        if (Probability(farthest) < probability)
+        if (!IsReached(farthest, probability))
             return null;
         var (low, high) = (0.0, farthest);
         for (var i = 0; i < 60 && high - low > 1e-5 * high; i++)
         {
             var middle = low == 0 && i < 30 ? high / 4 : (low + high) / 2;
-            if (Probability(middle) < probability)
-                low = middle;
-            else
+            if (IsReached(middle, probability))
                 high = middle;
+            else
+                low = middle;
         }
 
         return high;
+    }
+
+    /// <summary>Whether <see cref="Probability"/> is at least so much; heavy parts are asked first, until the rest cannot change the answer.</summary>
+    internal bool IsReached(double ahead, double probability)
+    {
+        // Sums in another order differ in their last digits: what is nearer than this is summed up in the usual order.
+        const double Rounding = 1e-9;
+        var (sum, rest) = (0.0, _weight);
+        foreach (var part in ByWeight())
+        {
+            sum += part.Weight * part.Probability(ahead);
+            rest -= part.Weight;
+            if (sum > probability + Rounding)
+                return true;
+            if (sum + rest < probability - Rounding)
+                return false;
+        }
+
+        return Probability(ahead) >= probability;
+    }
+
+    private List<Part> ByWeight()
+    {
+        if (_byWeight.Count != _parts.Count)
+        {
+            _byWeight.Clear();
+            _byWeight.AddRange(_parts);
+            _byWeight.Sort(static (a, b) => b.Weight.CompareTo(a.Weight));
+        }
+
+        return _byWeight;
     }
 
     private readonly record struct Part(double Distance, double Drift, double DriftVariance, double DiffusionVariance, double Weight)

@@ -1,3 +1,4 @@
+using CsCheck;
 using MathNet.Numerics.Distributions;
 using MathNet.Numerics.Integration;
 
@@ -49,5 +50,22 @@ public class WienerCrossingTests
 
         Assert.NotNull(crossing.Quantile(0.05, 2000));
         Assert.Null(crossing.Quantile(0.95, 2000));
+    }
+
+    [Fact]
+    public void Whether_a_probability_is_reached_is_told_without_summing_all_of_it()
+    {
+        var part = Gen.Select(Gen.Double[0.8, 1], Gen.Double[1e-8, 1e-3], Gen.Double[-0.0005, 0.003], Gen.Double[0, 1e-6], Gen.Double[0, 0.01], Gen.Double[0.01, 1]);
+        Gen.Select(part.Array[1, 12], Gen.Double[0, 400], Gen.Double[-1e-9, 1e-9]).Sample((parts, ahead, off) =>
+        {
+            var crossing = new WienerCrossing();
+            var total = parts.Sum(p => p.Item6);
+            foreach (var (level, variance, drift, driftVariance, diffusion, weight) in parts)
+                crossing.Add(new WienerDegradation(level, variance, drift, driftVariance, 0, 0), diffusion, 0.85, weight / total);
+            var whole = crossing.Probability(ahead);
+
+            foreach (var wanted in (double[])[0.05, 0.5, 0.95, whole, whole + off, Math.BitIncrement(whole), Math.BitDecrement(whole)])
+                Assert.Equal(whole >= wanted, crossing.IsReached(ahead, wanted));
+        }, iter: 300);
     }
 }
