@@ -101,14 +101,16 @@ public sealed class ChangeModel
     private Fitted SolveNear(int k, int count)
     {
         var (from, to) = (Math.Max(0, k - Near), Math.Min(count, k + Near));
-        return Solve(StepAt(k, to), k, to, from);
+        return Solve(StepAt(k, to), k, to, SumsOf(from, to));
     }
 
     private ChangeFinding Compare(ReadOnlySpan<double> days)
     {
         var count = days.Length;
         var end = days[^1];
-        var (level, levelVariance) = Level(count);
+        // The same for every place of a change.
+        var sums = SumsOf(0, count);
+        var (level, levelVariance) = (sums.OneData / sums.OneOne, 1 / sums.OneOne);
         // Steps first, then ramps; the onset of a ramp may be the first point: it began before.
         var steps = count - 1;
         var ramps = count - 2;
@@ -118,7 +120,7 @@ public sealed class ChangeModel
         {
             var isStep = i < steps;
             var first = isStep ? i + 1 : i - steps;
-            var fit = Solve(isStep ? StepAt(first, count) : RampFrom(first, days), first, count);
+            var fit = Solve(isStep ? StepAt(first, count) : RampFrom(first, days), first, count, sums);
             _logs[i] = LogBayesFactor(fit) - Math.Log(isStep ? steps : ramps);
             (_levels[i], _levelVariances[i]) = (fit.Level + fit.Change, fit.EndVariance);
             (_falls[i], _fallVariances[i]) = (-fit.Change, fit.ChangeVariance);
@@ -208,28 +210,25 @@ public sealed class ChangeModel
         return _shape;
     }
 
-    private (double Level, double Variance) Level(int count)
+    private (double OneOne, double OneData) SumsOf(int from, int to)
     {
         double oneOne = 0, oneData = 0;
-        for (var i = 0; i < count; i++)
+        for (var i = from; i < to; i++)
         {
             oneOne += _one[i] * _one[i];
             oneData += _one[i] * _data[i];
         }
 
-        return (oneData / oneOne, 1 / oneOne);
+        return (oneOne, oneData);
     }
 
     // Least squares of level and shape; the shape is 1 at the end and zero before its first point.
-    private Fitted Solve(ReadOnlySpan<double> shape, int first, int count, int from = 0)
+    private Fitted Solve(ReadOnlySpan<double> shape, int first, int count, (double OneOne, double OneData) sums)
     {
-        double oneOne = 0, oneData = 0, oneShape = 0, shapeShape = 0, shapeData = 0;
-        for (var i = from; i < count; i++)
+        var (oneOne, oneData) = sums;
+        double oneShape = 0, shapeShape = 0, shapeData = 0;
+        for (var i = first; i < count; i++)
         {
-            oneOne += _one[i] * _one[i];
-            oneData += _one[i] * _data[i];
-            if (i < first)
-                continue;
             oneShape += _one[i] * shape[i];
             shapeShape += shape[i] * shape[i];
             shapeData += shape[i] * _data[i];
