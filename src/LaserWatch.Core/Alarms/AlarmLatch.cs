@@ -62,6 +62,9 @@ public sealed class AlarmLatch
     /// <summary>A verdict that is no breach cannot change anything.</summary>
     internal bool IsAtRest => !_breach && !_setAside && _changing is null;
 
+    /// <summary>A breach of no higher grade cannot change anything.</summary>
+    internal bool IsStanding => _breach && !_setAside && _changing is null && _grade != NotKnown;
+
     /// <summary>Something of what <see cref="Explains"/> and <see cref="Tick"/> go by may have changed since this was last set to false.</summary>
     internal bool IsStirred { get; set; } = true;
 

@@ -58,6 +58,7 @@ public sealed class MachineWatch
     private readonly CondensationDetector _condensation;
     private readonly Judge[] _judges;
     private readonly uint[] _rulesOfSign;
+    private readonly uint _rulesOfTick;
     private readonly Judge[] _sensorJudges;
     private readonly uint _sensorMarks;
     private readonly Judge[] _tubeJudges;
@@ -90,6 +91,9 @@ public sealed class MachineWatch
 
     // Which rules' latches may answer to a verdict that is no breach; the others need not be asked.
     private uint _restless = uint.MaxValue;
+
+    // Which rules' latches hold a breach that a further verdict of the same grade does not change.
+    private uint _standing;
 
     // What was fresh last is mostly fresh again: the rules that it triggers.
     private ChannelSet _signsThen;
@@ -132,6 +136,7 @@ public sealed class MachineWatch
             Judged(_coolantHot), Judged(_coolantCold), Judged(_coolantDrift), Judged(_coolantCourse), Judged(_condensation),
         ];
         _rulesOfSign = _rulesOfSignOfAll ??= RulesOfSign(_judges);
+        _rulesOfTick = RulesOf(ChannelSet.Tick);
         _sensorJudges =
         [
             Judged(new SensorFaultDetector(Conditions.SensorSilent, ChannelFault.Silent, _sensors)),
@@ -323,7 +328,9 @@ public sealed class MachineWatch
             _sensors.Tick(_reading);
         if (_runs.Observe(_reading))
             RunChanged(now);
-        RunJudges(ChannelSet.Tick, now);
+        // Not as other signs: what was fresh last is to be remembered over a tick.
+        Ask(_rulesOfTick, now);
+        JudgeSensors(ChannelSet.Tick, now);
         AskUpkeep(now);
 
         if (quiet >= QuietBeforeAllIsReleased)
@@ -578,7 +585,11 @@ public sealed class MachineWatch
             (_signsThen, _rulesThen) = (signs, RulesOf(signs));
         if (_rulesThen != 0)
             Ask(_rulesThen, at);
+        JudgeSensors(signs, at);
+    }
 
+    private void JudgeSensors(ChannelSet signs, Instant at)
+    {
         // While no channel is at fault all three say that all is well, and then nobody need hear it again.
         if (_reading.AnyFault || (_restless & _sensorMarks) != 0)
             RunJudges(_sensorJudges, signs, at);
@@ -588,27 +599,27 @@ public sealed class MachineWatch
     // The verdict's numbers are asked for only where a latch will hear them.
     private void Ask(uint rules, Instant at)
     {
-        if ((rules & (1u << 0)) != 0 && (_airLost.Follow(_reading) || IsRestless(0)))
+        if ((rules & (1u << 0)) != 0 && Hears(0, _airLost.Follow(_reading)))
             Apply(_judges[0], at, _airLost.Say(_reading));
-        if ((rules & (1u << 1)) != 0 && (_airLow.Follow(_reading) || IsRestless(1)))
+        if ((rules & (1u << 1)) != 0 && HearsByGrade(1, _airLow.Follow(_reading)))
             Apply(_judges[1], at, _airLow.Say(_reading));
-        if ((rules & (1u << 2)) != 0 && (_airRestricted.Follow(_reading) || IsRestless(2)))
+        if ((rules & (1u << 2)) != 0 && HearsByGrade(2, _airRestricted.Follow(_reading)))
             Apply(_judges[2], at, _airRestricted.Say(_reading));
-        if ((rules & (1u << 3)) != 0 && (_waterTrap.Follow(_reading) || IsRestless(3)))
+        if ((rules & (1u << 3)) != 0 && Hears(3, _waterTrap.Follow(_reading)))
             Apply(_judges[3], at, _waterTrap.Say(_reading));
-        if ((rules & (1u << 4)) != 0 && (_currentHigh.Follow(_reading) || IsRestless(4)))
+        if ((rules & (1u << 4)) != 0 && Hears(4, _currentHigh.Follow(_reading)))
             Apply(_judges[4], at, _currentHigh.Say(_reading));
-        if ((rules & (1u << 5)) != 0 && (_coolantFlow.Follow(_reading) || IsRestless(5)))
+        if ((rules & (1u << 5)) != 0 && HearsByGrade(5, _coolantFlow.Follow(_reading)))
             Apply(_judges[5], at, _coolantFlow.Say(_reading));
-        if ((rules & (1u << 6)) != 0 && (_coolantHot.Follow(_reading) || IsRestless(6)))
+        if ((rules & (1u << 6)) != 0 && Hears(6, _coolantHot.Follow(_reading)))
             Apply(_judges[6], at, _coolantHot.Say(_reading));
-        if ((rules & (1u << 7)) != 0 && (_coolantCold.Follow(_reading) || IsRestless(7)))
+        if ((rules & (1u << 7)) != 0 && Hears(7, _coolantCold.Follow(_reading)))
             Apply(_judges[7], at, _coolantCold.Say(_reading));
-        if ((rules & (1u << 8)) != 0 && (_coolantDrift.Follow(_reading) || IsRestless(8)))
+        if ((rules & (1u << 8)) != 0 && Hears(8, _coolantDrift.Follow(_reading)))
             Apply(_judges[8], at, _coolantDrift.Say(_reading));
-        if ((rules & (1u << 9)) != 0 && (_coolantCourse.Follow(_reading) || IsRestless(9)))
+        if ((rules & (1u << 9)) != 0 && HearsByGrade(9, _coolantCourse.Follow(_reading)))
             Apply(_judges[9], at, _coolantCourse.Say(_reading));
-        if ((rules & (1u << 10)) != 0 && (_condensation.Follow(_reading) || IsRestless(10)))
+        if ((rules & (1u << 10)) != 0 && Hears(10, _condensation.Follow(_reading)))
             Apply(_judges[10], at, _condensation.Say(_reading));
     }
 
@@ -620,7 +631,11 @@ public sealed class MachineWatch
             Apply(_upkeepJudges[1], at, _life.Say(_reading));
     }
 
-    private bool IsRestless(int place) => (_restless & (1u << place)) != 0;
+    /// <summary>The rule's latch will do something with the verdict; of a rule whose breaches are all of one grade.</summary>
+    private bool Hears(int place, bool isBreach) => ((isBreach ? ~_standing : _restless) & (1u << place)) != 0;
+
+    /// <summary>The same of a rule whose breach may grow worse.</summary>
+    private bool HearsByGrade(int place, bool isBreach) => isBreach || (_restless & (1u << place)) != 0;
 
     private void RunJudges(Judge[] judges, ChannelSet signs, Instant at)
     {
@@ -637,6 +652,7 @@ public sealed class MachineWatch
             return;
         var change = judge.Latch.Apply(_reading, at, verdict, judge.Detector);
         _restless = judge.Latch.IsAtRest ? _restless & ~judge.Mark : _restless | judge.Mark;
+        _standing = judge.Latch.IsStanding ? _standing | judge.Mark : _standing & ~judge.Mark;
         _latchesWait |= judge.Latch.IsStirred;
         if (change is null)
             return;
@@ -659,7 +675,7 @@ public sealed class MachineWatch
         }
     }
 
-    private void LookAtAllLatches() => (_restless, _latchesWait) = (uint.MaxValue, true);
+    private void LookAtAllLatches() => (_restless, _standing, _latchesWait) = (uint.MaxValue, 0, true);
 
     /// <summary>For the next call nothing is known to be at rest: every latch and every channel is asked. What comes of it must be the same.</summary>
     internal void TakeNoShortcut()

@@ -49,9 +49,9 @@ internal sealed class RunDigest
             return;
         for (var bits = fresh.CanonicalBits; bits != 0; bits &= bits - 1)
         {
-            var channel = Channel.CanonicalSpan[BitOperations.TrailingZeroCount(bits)];
+            var channel = BitOperations.TrailingZeroCount(bits);
             if (reading.Has(channel))
-                _channels[channel.Index].Add(reading[channel]);
+                _channels[channel].Add(reading[channel]);
         }
     }
 
