@@ -88,6 +88,38 @@ public sealed class BatchWriterTests : IDisposable
     }
 
     [Fact]
+    public void Once_its_room_has_grown_a_commit_of_many_machines_allocates_nothing()
+    {
+        const int machines = 100, each = 8;
+        using var connection = StoreFile.OpenForWriting(_folder.File("store.db"), 1);
+        using var writer = new BatchWriter(connection, syncAlways: false);
+        using var gathered = new Statement(connection, "SELECT count(*) FROM tail");
+        string[] names = [.. Enumerable.Range(0, machines).Select(machine => $"bay{machine}")];
+        var batch = new StoreBatch();
+        var allocated = 0L;
+        var before = 0L;
+        for (var commit = 0; commit < 400; commit++)
+        {
+            batch.Clear();
+            foreach (var name in names)
+            {
+                for (var i = 0; i < each; i++)
+                    batch.Samples.Add((name, new Sample(Channel.Power, new Instant((commit * 1000L) + i + 1), commit + i)));
+            }
+
+            if (commit == 200)
+                before = gathered.RunForInt64()!.Value;
+            var began = GC.GetAllocatedBytesForCurrentThread();
+            writer.Append(batch);
+            if (commit >= 200)
+                allocated += GC.GetAllocatedBytesForCurrentThread() - began;
+        }
+
+        Assert.True(gathered.RunForInt64() > before, "Nothing was gathered meanwhile.");
+        Assert.InRange(allocated, 0, 200 * machines * each / 50);
+    }
+
+    [Fact]
     public void The_log_of_a_small_shop_is_copied_as_soon_as_ever()
     {
         const int pageBytes = 4096 + 24;

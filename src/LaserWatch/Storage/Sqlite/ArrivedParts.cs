@@ -1,3 +1,4 @@
+using System.Runtime.CompilerServices;
 using System.Runtime.InteropServices;
 using LaserWatch.Storage.Packing;
 using LaserWatch.Telemetry;
@@ -15,7 +16,11 @@ internal sealed class ArrivedParts
     private readonly List<long> _sorted = [];
     private long[] _scratch = [];
 
+    /// <summary>How long the bodies are.</summary>
     public int Bytes => _bodies.Length;
+
+    /// <summary>The memory that is in use: small bodies take less than what is noted of them.</summary>
+    public long MemoryBytes => _bodies.Length + ((long)_parts.Count * Unsafe.SizeOf<Held>());
 
     public int MachineCount => _machines.Count;
 

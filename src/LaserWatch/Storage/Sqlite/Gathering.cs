@@ -13,7 +13,7 @@ internal sealed class Gathering : IDisposable
     /// <summary>Gathered when so much of each machine is here: a page of the file has room for it.</summary>
     public const int EnoughOfEach = 3500;
 
-    /// <summary>Gathered when so much is here, however many machines it is of: it is held in memory, and a reader looks through it for one machine.</summary>
+    /// <summary>Gathered when it takes so much memory, however many machines it is of; and a reader looks through it for one machine.</summary>
     public const int MostBytes = 4 << 20;
 
     /// <summary>Gathered when there are so many rows, however small.</summary>
@@ -108,7 +108,7 @@ internal sealed class Gathering : IDisposable
         var id = _lastId + 1;
         ChunkFormat.End(_block, id);
         _parts.Add(_block.Written, id);
-        if (_rows.Count + 1 >= MostRows || _parts.Bytes >= Math.Min(MostBytes, (long)EnoughOfEach * _parts.MachineCount))
+        if (_rows.Count + 1 >= MostRows || _parts.Bytes >= (long)EnoughOfEach * _parts.MachineCount || _parts.MemoryBytes >= MostBytes)
         {
             Gather();
             return;
