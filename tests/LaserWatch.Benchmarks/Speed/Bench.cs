@@ -17,6 +17,7 @@ public sealed record Bench(string Name, Func<Length, CancellationToken, Task<IRe
     [
         ReplaySpeed.Bench,
         Growth.Bench,
+        LivePace.Bench,
         StartSpeed.Bench,
         IdleMemory.Bench,
         ShopMemory.Bench,

@@ -51,6 +51,9 @@ internal sealed class ShopLoad : IDisposable
 
     public static string MachineName(int number) => string.Create(CultureInfo.InvariantCulture, $"bay{number:000}");
 
+    /// <summary>What a healthy machine says in one second of the four that differ.</summary>
+    public static IEnumerable<(string Channel, double Value)> Said(int variant) => Cutting.Select(said => (said.Channel, said.Value + (variant * said.Step)));
+
     /// <summary>What a machine of the load has said each second for a while, up to a time.</summary>
     public static void Teach(MachineWatch watch, TimeSpan time, Instant until)
     {

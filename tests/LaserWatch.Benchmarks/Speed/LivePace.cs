@@ -1,0 +1,101 @@
+using System.Diagnostics;
+using System.Globalization;
+using System.Text;
+
+namespace LaserWatch.Benchmarks.Speed;
+
+/// <summary>Processor time of the whole agent for a sample at the sensors' own pace, as shops have more machines: each with 8 channels once a second, through mosquitto.</summary>
+/// <remarks>
+/// What a service firm pays for a further machine on its one PC. Nothing is hurried: a machine alone wakes the agent for every sample, where a thousand share
+/// a waking. <see cref="Growth"/> looks into the same by hurried samples, where only the work itself is left.
+/// </remarks>
+internal static class LivePace
+{
+    /// <summary>A machine says all it has to say at once, and the machines of a shop one after the other over the second.</summary>
+    private const int TurnsPerSecond = 50;
+
+    public static Bench Bench { get; } = new("pace", MeasureAsync);
+
+    private static async Task<IReadOnlyList<Figure>> MeasureAsync(Length length, CancellationToken stop)
+    {
+        ProcessLook.SkipWhereUnknown();
+        int[] shops = length == Length.Whole ? [1, 10, 100, 1000] : [1, 20];
+        var agent = AgentProgram.Agents(length)[0];
+        List<double> each = [];
+        foreach (var machines in shops)
+            each.Add(await MeasureAsync(agent, machines, length, stop));
+        var course = string.Join(", ", shops.Select((machines, i) => string.Create(CultureInfo.InvariantCulture, $"{machines}: {each[i]:0}")));
+        return
+        [
+            new(
+                $"one machine to {shops[^1]}, live through mosquitto: processor time of the whole agent a sample, {agent.Name}",
+                string.Create(CultureInfo.InvariantCulture, $"{each[^1]:0} µs"), string.Create(CultureInfo.InvariantCulture, $"{each[0]:0} µs, one alone ({course})"),
+                100 * ((each[^1] / each[0]) - 1), Goal.AtMost(20, "%"), (-100, 200)),
+        ];
+    }
+
+    /// <returns>Microseconds.</returns>
+    private static async Task<double> MeasureAsync(AgentProgram agent, int machines, Length length, CancellationToken stop)
+    {
+        var (settle, measured) = length == Length.Whole ? (45, 45) : (1, 2);
+        await using var broker = await Mosquitto.StartAsync(stop);
+        await using var run = new AgentRun(agent, broker.Port, machines);
+        await run.UntilReadyAsync(stop);
+        using var wire = new Wire(broker.Port, "sensors");
+        var shop = new Packets(machines);
+        var sent = 0L;
+        await SendAsync(settle);
+        var before = ProcessLook.ProcessorTime(run.Process);
+        var (began, sentBefore) = (Stopwatch.GetTimestamp(), sent);
+        await SendAsync(measured);
+        var spent = ProcessLook.ProcessorTime(run.Process) - before;
+        var behind = Stopwatch.GetElapsedTime(began).TotalSeconds / measured;
+        if (length == Length.Whole && behind > 1.05)
+            throw new InvalidOperationException(string.Create(CultureInfo.InvariantCulture, $"The load of {machines} machines came {behind:0.00} times too slowly."));
+
+        await Task.Delay(TimeSpan.FromSeconds(1), stop);
+        if (await run.MetricAsync("laserwatch_samples_judged_total", stop) is var judged && judged != sent)
+            throw new InvalidOperationException($"Of {sent} samples of {machines} machines {judged} were judged.");
+        return spent.TotalMicroseconds / (sent - sentBefore);
+
+        async Task SendAsync(int seconds)
+        {
+            using var timer = new PeriodicTimer(TimeSpan.FromSeconds(1.0 / TurnsPerSecond));
+            var (start, turns) = (Stopwatch.GetTimestamp(), 0);
+            while (turns < seconds * TurnsPerSecond && await timer.WaitForNextTickAsync(stop))
+            {
+                // A turn that the timer left out is made up for.
+                for (; turns < seconds * TurnsPerSecond && turns <= Stopwatch.GetElapsedTime(start).TotalSeconds * TurnsPerSecond; turns++)
+                    sent += shop.SendTurn(wire, turns);
+            }
+        }
+    }
+
+    /// <summary>What the machines say, written beforehand.</summary>
+    private sealed class Packets
+    {
+        private const int Variants = 4;
+
+        private readonly byte[][][] _said; // by variant, by machine
+
+        public Packets(int machines) =>
+            _said = [.. Enumerable.Range(0, Variants).Select(variant => Enumerable.Range(1, machines).Select(machine => Write(AgentRun.NameOf(machine), variant)).ToArray())];
+
+        /// <returns>How many samples were sent.</returns>
+        public int SendTurn(Wire wire, int turn)
+        {
+            var (second, part) = Math.DivRem(turn, TurnsPerSecond);
+            var machines = _said[second % Variants];
+            var (from, to) = (machines.Length * part / TurnsPerSecond, machines.Length * (part + 1) / TurnsPerSecond);
+            for (var machine = from; machine < to; machine++)
+                wire.Send(machines[machine], acknowledged: 0);
+            return (to - from) * ShopLoad.Channels;
+        }
+
+        private static byte[] Write(string machine, int variant) =>
+        [
+            .. ShopLoad.Said(variant).SelectMany(said => Wire.Publish(
+                $"laserwatch/{machine}/{said.Channel}", Encoding.UTF8.GetBytes(said.Value.ToString("0.##", CultureInfo.InvariantCulture)), packetId: 0)),
+        ];
+    }
+}
