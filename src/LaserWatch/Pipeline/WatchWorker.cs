@@ -36,7 +36,7 @@ public sealed class WatchWorker(
     private static readonly TimeSpan TimeToSayGoodBye = TimeSpan.FromSeconds(1.25);
 
     private readonly Channel<RawMessage> _inbox = System.Threading.Channels.Channel.CreateBounded<RawMessage>(
-        new BoundedChannelOptions(InboxCapacity) { SingleReader = true, FullMode = BoundedChannelFullMode.Wait });
+        new BoundedChannelOptions(InboxCapacity) { SingleReader = true, FullMode = BoundedChannelFullMode.Wait, AllowSynchronousContinuations = true });
 
     /// <summary>What ended the watch by itself; null while it runs, or where it was told to stop.</summary>
     public Exception? Failure { get; private set; }

@@ -236,8 +236,22 @@ public sealed class SampleWriter : IAsyncDisposable
 
         if (!_isAsleep || !(isFirst || IsUrgent || Spacing < _sleepsFor))
             return;
+        if (SleepsOnFor() is { } wait)
+        {
+            _sleep.WakeAfter(wait); // who is woken only to wait was woken for nothing
+            return;
+        }
+
         _isAsleep = false; // once will do
         _sleep.Wake();
+    }
+
+    /// <summary>How much longer what waits may wait; null where it is to be committed now.</summary>
+    private TimeSpan? SleepsOnFor()
+    {
+        _sleepsFor = Spacing;
+        var wait = _lastCommit is { } last ? _sleepsFor - _time.GetElapsedTime(last) : TimeSpan.Zero;
+        return IsUrgent || wait <= TimeSpan.Zero ? null : wait;
     }
 
     private static void RefuseUnlessFinite(string machine, in Sample sample)
@@ -341,26 +355,24 @@ public sealed class SampleWriter : IAsyncDisposable
     {
         while (true)
         {
-            TimeSpan? wait = null;
             lock (_lock)
             {
                 _isAsleep = false;
+                if (!HasWork && _completed)
+                    return false;
+                TimeSpan? wait = null;
                 if (HasWork)
                 {
-                    _sleepsFor = Spacing;
-                    wait = _lastCommit is { } last ? _sleepsFor - _time.GetElapsedTime(last) : TimeSpan.Zero;
-                    if (IsUrgent || wait <= TimeSpan.Zero)
+                    wait = SleepsOnFor();
+                    if (wait is null)
                         return true;
                 }
-                else if (_completed)
-                {
-                    return false;
-                }
 
+                _sleep.WakeAfter(wait);
                 _isAsleep = true;
             }
 
-            await _sleep.UntilWokenAsync(wait);
+            await _sleep.UntilWokenAsync();
             _cut.Token.ThrowIfCancellationRequested();
         }
     }

@@ -21,11 +21,11 @@ public sealed record SampleWriterOptions
 
     /// <summary>
     /// The same where only samples wait that nobody is waiting for: no event, no alarm, and no acknowledgement that holds its sender up
-    /// (<see cref="AcknowledgementPace"/>). Default 500. Of each channel some samples are then written together, which touches a page once
+    /// (<see cref="AcknowledgementPace"/>). Default 1000. Of each channel some samples are then written together, which touches a page once
     /// and not for each; a crash loses so much of those at QoS 0, and the broker sends the others again.
     /// </summary>
     [Range(0, 10_000)]
-    public int UnhurriedSpacingMs { get; init; } = 500;
+    public int UnhurriedSpacingMs { get; init; } = 1000;
 
     /// <summary>
     /// The same where <see cref="BatchAcknowledgements"/> wait. Default 5. More makes fewer commits of a flood, and lets a broker

@@ -14,14 +14,16 @@ internal sealed class Sleep : IDisposable
 
     public void Wake() => _wakes.Writer.TryWrite(true);
 
+    /// <summary>From now on, in place of what was set before.</summary>
     /// <param name="longest">Rounded up to whole milliseconds. Null: until somebody wakes.</param>
-    public ValueTask<bool> UntilWokenAsync(TimeSpan? longest)
+    public void WakeAfter(TimeSpan? longest)
     {
         // Timers count whole milliseconds and forget the rest, so that the sleeper would be awake for the last part of one again and again.
         var due = longest is { } time ? TimeSpan.FromMilliseconds(Math.Ceiling(time.TotalMilliseconds)) : Timeout.InfiniteTimeSpan;
         _timer.Change(due, Timeout.InfiniteTimeSpan);
-        return _wakes.Reader.ReadAsync();
     }
+
+    public ValueTask<bool> UntilWokenAsync() => _wakes.Reader.ReadAsync();
 
     public void Dispose() => _timer.Dispose();
 }

@@ -6,7 +6,7 @@ namespace LaserWatch.Storage;
 public class AcknowledgementPaceTests
 {
     private const double Quick = 0.05;
-    private const double Patience = 0.5;
+    private const double Patience = 1;
 
     private static readonly double Watched = TimeSpan.FromMinutes(20).TotalSeconds;
 
@@ -21,7 +21,7 @@ public class AcknowledgementPaceTests
             sent < acknowledged + window ? Math.Max(last, lastAcknowledged) + (sent == acknowledged ? roundTrip : 0.0001) : double.PositiveInfinity);
 
         // If nobody were ever held up it would be a window's worth each Quick.
-        Assert.InRange(messages, 0.93 * window * Watched / Quick, window * Watched / Quick);
+        Assert.InRange(messages, 0.9 * window * Watched / Quick, window * Watched / Quick);
     }
 
     [Theory]
@@ -41,7 +41,7 @@ public class AcknowledgementPaceTests
     {
         var (_, commits) = Run((sent, _, _, last) => sent % 8 == 0 ? Math.Floor(last) + 1 : last + 0.002);
 
-        Assert.InRange(commits, 0, (2 * Watched) + 2);
+        Assert.InRange(commits, 0, (2 * Watched) + 2); // the first of them at once
     }
 
     [Theory]

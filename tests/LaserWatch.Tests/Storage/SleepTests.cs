@@ -12,7 +12,8 @@ public class SleepTests
         using var sleep = new Sleep(_time);
         for (var i = 0; i < 3; i++)
         {
-            var sleeping = sleep.UntilWokenAsync(TimeSpan.FromMilliseconds(4.2)).AsTask();
+            sleep.WakeAfter(TimeSpan.FromMilliseconds(4.2));
+            var sleeping = sleep.UntilWokenAsync().AsTask();
             _time.Advance(TimeSpan.FromMilliseconds(4.9));
             Assert.False(sleeping.IsCompleted);
             _time.Advance(TimeSpan.FromMilliseconds(0.1)); // whole milliseconds
@@ -26,9 +27,11 @@ public class SleepTests
         using var sleep = new Sleep(_time);
         sleep.Wake();
         sleep.Wake();
-        await sleep.UntilWokenAsync(null).AsTask().WaitAsync(TimeSpan.FromSeconds(20));
+        await sleep.UntilWokenAsync().AsTask().WaitAsync(TimeSpan.FromSeconds(20));
 
-        var sleeping = sleep.UntilWokenAsync(null).AsTask();
+        sleep.WakeAfter(TimeSpan.FromHours(1));
+        sleep.WakeAfter(null);
+        var sleeping = sleep.UntilWokenAsync().AsTask();
         _time.Advance(TimeSpan.FromDays(1));
         Assert.False(sleeping.IsCompleted);
         sleep.Wake();
