@@ -368,10 +368,7 @@ public sealed class MachineWatch
         [.. Channel.Canonical.Where(_reading.Knows).Select(c => new ChannelStatus(
             c.Name, c.Unit, _reading.TimeOf(c), _reading[c],
             _reading.FaultOf(c) == ChannelFault.None ? null : Reading.Name(_reading.FaultOf(c))))],
-        [.. _judges.Concat(_sensorJudges).Concat(_tubeJudges).Concat(_upkeepJudges).Concat(_limits.Values).Select(j => new RuleStatus(
-            j.Detector.Condition,
-            [.. Channel.Canonical.Where(c => j.Detector.Triggers.Has(c) && _reading.Has(c)).Select(c => c.Name)],
-            j.Detector.Lacks(_reading)))],
+        RulesNow(),
         new Dictionary<string, long>
         {
             ["late"] = _late,
@@ -381,6 +378,32 @@ public sealed class MachineWatch
             ["job-end-without-start"] = _runs.EndsWithoutStart,
             ["command-of-no-use"] = _commandsOfNoUse,
         });
+
+    /// <summary>Plain loops: a shop of a thousand machines asks a hundred times a second.</summary>
+    private RuleStatus[] RulesNow()
+    {
+        var rules = new RuleStatus[_judges.Length + _sensorJudges.Length + _tubeJudges.Length + _upkeepJudges.Length + _limits.Count];
+        var count = 0;
+        foreach (var judges in (ReadOnlySpan<Judge[]>)[_judges, _sensorJudges, _tubeJudges, _upkeepJudges])
+        {
+            foreach (var judge in judges)
+                rules[count++] = Now(judge.Detector);
+        }
+
+        foreach (var judge in _limits.Values)
+            rules[count++] = Now(judge.Detector);
+        return rules;
+
+        RuleStatus Now(IDetector detector) => new(detector.Condition, NamesOf(detector.Triggers.CanonicalBits & _reading.Good), detector.Lacks(_reading));
+    }
+
+    private static string[] NamesOf(uint canonical)
+    {
+        var names = new string[BitOperations.PopCount(canonical)];
+        for (var i = 0; canonical != 0; canonical &= canonical - 1)
+            names[i++] = Channel.Canonical[BitOperations.TrailingZeroCount(canonical)].Name;
+        return names;
+    }
 
     private void RestartLoop(Instant at)
     {

@@ -64,6 +64,9 @@ public sealed class Reading
 
     public ChannelFault FaultOf(Channel channel) => channel.IsCanonical ? FaultOf(channel.Index) : ChannelFault.None;
 
+    /// <summary>The canonical channels that may be used, by index.</summary>
+    internal uint Good => _good;
+
     /// <inheritdoc cref="Knows(Channel)"/>
     internal bool Knows(int canonicalIndex) => (_known & (1u << canonicalIndex)) != 0;
 

@@ -4,7 +4,7 @@ using Microsoft.Extensions.Hosting;
 
 namespace LaserWatch.Health;
 
-/// <summary>Gives back the memory that only the start needed, or the sealing of a day: half of what an idle agent would hold for years.</summary>
+/// <summary>Gives back the memory that only the start needed, the compiling of what is often used, or the sealing of a day: half of what an idle agent would hold for years.</summary>
 /// <remarks>
 /// The start runs through most of the program's code, and its pages stay mapped until the board is short of memory and something else was
 /// thrown out. Unmapped they come again one by one where the watch needs them, and mostly from the page cache.
@@ -16,14 +16,11 @@ internal sealed class StartMemory(TimeProvider time) : BackgroundService
     /// <summary>By then the store is open, the broker was met, and the first states were saved.</summary>
     private static readonly TimeSpan StartTakes = TimeSpan.FromSeconds(10);
 
-    /// <summary>By then little is compiled any more.</summary>
-    private static readonly TimeSpan CompilingTakes = TimeSpan.FromMinutes(10);
-
-    private static readonly TimeSpan Then = TimeSpan.FromHours(1);
+    private static readonly TimeSpan LongestWait = TimeSpan.FromHours(1);
 
     protected override async Task ExecuteAsync(CancellationToken stoppingToken)
     {
-        for (var wait = StartTakes; ; wait = wait == StartTakes ? CompilingTakes : Then)
+        for (var wait = StartTakes; ; wait = 3 * wait < LongestWait ? 3 * wait : LongestWait)
         {
             await Task.Delay(wait, time, stoppingToken).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
             if (stoppingToken.IsCancellationRequested)
