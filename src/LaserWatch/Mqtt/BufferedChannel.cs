@@ -27,6 +27,7 @@ internal sealed class BufferedChannel(IMqttChannel inner, int readAhead, InboxGa
     private int _from;
     private int _to;
     private ExceptionDispatchInfo? _fault;
+    private long _arrivals;
 
     public X509Certificate2 ClientCertificate => inner.ClientCertificate;
 
@@ -35,6 +36,9 @@ internal sealed class BufferedChannel(IMqttChannel inner, int readAhead, InboxGa
     public EndPoint LocalEndPoint => inner.LocalEndPoint;
 
     public bool IsSecureConnection => inner.IsSecureConnection;
+
+    /// <summary>How often the other end has sent something. Any thread may ask.</summary>
+    public long Arrivals => Volatile.Read(ref _arrivals);
 
     /// <summary>What has come and was not read; good until the next read.</summary>
     public ReadOnlySpan<byte> Ahead => _ahead.AsSpan(_from, _to - _from);
@@ -59,7 +63,7 @@ internal sealed class BufferedChannel(IMqttChannel inner, int readAhead, InboxGa
             if (gate is not null)
                 await gate.PassAsync(stop);
             MakeRoom();
-            var read = await inner.ReadAsync(_ahead, _to, _ahead.Length - _to, stop);
+            var read = Arrived(await inner.ReadAsync(_ahead, _to, _ahead.Length - _to, stop));
             _to += read;
             return read > 0;
         }
@@ -92,10 +96,17 @@ internal sealed class BufferedChannel(IMqttChannel inner, int readAhead, InboxGa
         if (gate is not null)
             await gate.PassAsync(stop);
         if (count >= _ahead.Length)
-            return await inner.ReadAsync(buffer, offset, count, stop);
+            return Arrived(await inner.ReadAsync(buffer, offset, count, stop));
         _from = _to = 0;
-        _to = await inner.ReadAsync(_ahead, 0, _ahead.Length, stop);
+        _to = Arrived(await inner.ReadAsync(_ahead, 0, _ahead.Length, stop));
         return Take(buffer.AsSpan(offset, count));
+    }
+
+    private int Arrived(int read)
+    {
+        if (read > 0)
+            Volatile.Write(ref _arrivals, _arrivals + 1); // one reads
+        return read;
     }
 
     private void MakeRoom()

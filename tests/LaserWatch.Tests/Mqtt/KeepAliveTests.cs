@@ -60,6 +60,26 @@ public sealed class KeepAliveTests : IDisposable
         Assert.Equal("The broker does not answer a ping.", why?.Message);
     }
 
+    [Fact]
+    public async Task A_broker_whose_messages_come_is_there_even_where_the_answer_is_missing()
+    {
+        var came = new TaskCompletionSource();
+        await using var connection = new BrokerConnection(_broker, _time, NullLogger.Instance);
+        connection.Receive((in _, _) => came.SetResult());
+        using var broker = await OpenAsync(connection);
+        _time.Advance(TimeSpan.FromSeconds(Seconds));
+        Assert.Equal([0xC0, 0], await ReadAsync(broker, 2));
+        await broker.GetStream().WriteAsync(new byte[] { 0x30, 4, 0, 1, (byte)'t', (byte)'1' }, _patience.Token); // PUBLISH, QoS 0
+        await came.Task.WaitAsync(_patience.Token);
+
+        _time.Advance(ConnectOptions.Patience);
+        await Task.Delay(50, _patience.Token); // it has given up on the answer
+        _time.Advance(TimeSpan.FromSeconds(Seconds) - ConnectOptions.Patience);
+
+        Assert.Equal([0xC0, 0], await ReadAsync(broker, 2)); // and asks again
+        Assert.False(connection.Ended.IsCompleted);
+    }
+
     private async Task<TcpClient> OpenAsync(BrokerConnection connection)
     {
         var opening = connection.OpenAsync(ConnectOptions.Build(_broker, "agent", willTopic: null, persistent: false, five: false), _patience.Token);
