@@ -19,7 +19,7 @@ internal static class LivePace
     private static async Task<IReadOnlyList<Figure>> MeasureAsync(Length length, CancellationToken stop)
     {
         ProcessLook.SkipWhereUnknown();
-        int[] shops = length == Length.Whole ? [1, 10, 100, 1000] : [1, 20];
+        int[] shops = length == Length.Whole ? [1, 100, 1000] : [1, 20];
         var agent = AgentProgram.Agents(length)[0];
         List<double> each = [];
         foreach (var machines in shops)
@@ -37,7 +37,7 @@ internal static class LivePace
     /// <returns>Microseconds.</returns>
     private static async Task<double> MeasureAsync(AgentProgram agent, int machines, Length length, CancellationToken stop)
     {
-        var (settle, measured) = length == Length.Whole ? (45, 45) : (1, 2);
+        var (settle, measured) = length == Length.Whole ? (25, 25) : (1, 2);
         await using var broker = await Mosquitto.StartAsync(stop);
         await using var run = new AgentRun(agent, broker.Port, machines);
         await run.UntilReadyAsync(stop);
