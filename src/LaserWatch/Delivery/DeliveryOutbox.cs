@@ -182,7 +182,7 @@ public sealed class DeliveryOutbox : IAsyncDisposable
             {
                 failures++;
                 if (failures == 1)
-                    _logger.OutboxFailing(fault, _path, taken.Count);
+                    _logger.OutboxFailing(fault, _path, taken.Count + _queue.Reader.Count);
                 if (_queue.Reader.Completion.IsCompleted && taken.Count > 0)
                     throw; // there is no later
                 await Task.Delay(retry.Wait(failures)!.Value, _time, _abandoned.Token);
