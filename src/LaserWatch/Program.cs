@@ -10,7 +10,8 @@ public static class Program
 {
     public static Task<int> Main(string[] args)
     {
-        NativeHeap.KeepTogether();
+        if (OperatingSystem.IsLinux())
+            NativeHeap.KeepTogether();
         return RunAsync(args, Console.Out, Console.Error);
     }
 
