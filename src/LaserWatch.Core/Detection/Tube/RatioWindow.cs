@@ -21,6 +21,10 @@ internal sealed class RatioWindow
     private double _mean = double.NaN;
     private double _strays = StraysAtFirst;
 
+    // What was asked for last since the newest block: several look at the same.
+    private Estimate _asked;
+    private Estimate _askedBefore;
+
     /// <summary>Whole percent; 0 stands for all powers together.</summary>
     public double Power;
 
@@ -50,6 +54,7 @@ internal sealed class RatioWindow
         _baselineError = baselineError;
         _next = (_next + 1) % Size;
         _count = Math.Min(_count + 1, Size);
+        (_asked, _askedBefore) = (default, default);
     }
 
     /// <summary>The median ratio of the newest blocks, and its standard error; null with fewer than <paramref name="least"/>.</summary>
@@ -58,24 +63,34 @@ internal sealed class RatioWindow
         var count = Math.Min(blocks, _count);
         if (count < least)
             return null;
-        Span<double> window = stackalloc double[count];
-        var (median, deviation) = Middle(0, count, window);
-        // 1.57 = π/2: the variance of a median beside that of a mean, for normal blocks.
-        return (median, Math.Sqrt((1.57 * deviation * deviation / count) + (_baselineError * _baselineError)));
+        if (_asked.Count != count)
+        {
+            (_asked, _askedBefore) = (_askedBefore, _asked);
+            if (_asked.Count != count)
+                _asked = Estimated(count);
+        }
+
+        return (_asked.Ratio, _asked.Error);
     }
 
-    /// <summary>Median and robust standard deviation of a stretch of blocks.</summary>
+    /// <summary>The median of a stretch of blocks.</summary>
     /// <param name="from">The newest of the stretch, counted back from the newest of all.</param>
     /// <param name="count">How many.</param>
-    /// <param name="scratch">Room for them; left with their distances from the median.</param>
-    public (double Median, double Deviation) Middle(int from, int count, Span<double> scratch)
+    public double Median(int from, int count)
     {
+        Span<double> scratch = stackalloc double[count];
         for (var i = 0; i < count; i++)
             scratch[i] = Ratio(from + i);
-        var median = RobustLocation.Median(scratch);
+        return RobustLocation.Median(scratch);
+    }
+
+    /// <summary>The robust standard deviation of a stretch of blocks about their median.</summary>
+    public double Deviation(int from, int count, double median)
+    {
+        Span<double> scratch = stackalloc double[count];
         for (var i = 0; i < count; i++)
             scratch[i] = Math.Abs(Ratio(from + i) - median);
-        return (median, 1.4826 * RobustLocation.Median(scratch));
+        return 1.4826 * RobustLocation.Median(scratch);
     }
 
     public double Highest(int blocks)
@@ -98,9 +113,20 @@ internal sealed class RatioWindow
         state.Walk(ref _baselineError);
         state.Walk(ref _mean);
         state.Walk(ref _strays);
+        (_asked, _askedBefore) = (default, default);
         if (state.IsLoading && (_ratios.Length != Size || _next is < 0 or >= Size || _count is < 0 or > Size))
             StateVisitor.Refuse();
     }
 
+    private Estimate Estimated(int count)
+    {
+        var median = Median(0, count);
+        var deviation = Deviation(0, count, median);
+        // 1.57 = π/2: the variance of a median beside that of a mean, for normal blocks.
+        return new(count, median, Math.Sqrt((1.57 * deviation * deviation / count) + (_baselineError * _baselineError)));
+    }
+
     private int Place(int back) => (_next - 1 - back + (2 * Size)) % Size;
+
+    private readonly record struct Estimate(int Count, double Ratio, double Error);
 }

@@ -142,17 +142,19 @@ internal sealed class TubeCurrentStepDetector(TubeHealth health, ServiceLedger l
             count--;
         if (count < LeastBefore)
             return false;
-        Span<double> scratch = stackalloc double[Before];
-        var (latest, _) = window.Middle(0, after, scratch[..after]);
-        var (earlier, deviation) = window.Middle(after, count, scratch[..count]);
+        var latest = window.Median(0, after);
+        var earlier = window.Median(after, count);
+        // A tube that is known to fall slowly falls on over every break: a step must stand out from that.
+        var step = times * options.Step * (health.IsFallingSlowly ? 1.5 : 1);
+        if (1 - (latest / earlier) < step)
+            return false;
+        var deviation = window.Deviation(after, count, earlier);
         // A quantised, quiet sensor may show no spread at all; nothing measured here is surer than half a percent.
         var error = Math.Max(0.005, deviation) * Math.Sqrt(1.57 * ((1.0 / after) + (1.0 / count)));
         // Over a break nobody saw whether it came at once: the machine's straying could have done it.
         if (window.Time(after - 1) - window.Time(after + count - 1) > Together)
             error = Math.Sqrt((error * error) + (2 * health.Wander * health.Wander));
-        // A tube that is known to fall slowly falls on over every break: a step must stand out from that.
-        var step = times * options.Step * (health.IsFallingSlowly ? 1.5 : 1);
-        if (1 - (latest / earlier) < step || earlier - latest < Math.Max(Sigmas * error, StraysBeyond * window.Strays)
+        if (earlier - latest < Math.Max(Sigmas * error, StraysBeyond * window.Strays)
             || window.Highest(after) > earlier * (1 - (step / 2)))
             return false;
 
