@@ -26,11 +26,9 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private const int StretchesBeforeStickingIsJudged = 6;
     private const double StepsThatCountAsMoving = 2.5;
 
-    private readonly (double Least, double Greatest)[] _ranges = Ranges.Of(options).OfChannel;
+    private readonly Bounds[] _bounds = Ranges.Of(options).OfChannel;
     private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(_ => new PerChannel())];
     private readonly Seldom[] _seldom = [.. Channel.Canonical.Select(_ => new Seldom())];
-    private readonly double _stuckFastSeconds = options.StuckFastSeconds;
-    private readonly double _stuckSlowSeconds = options.StuckSlowSeconds;
 
     // No channel that is judged for silence was heard last before this, so until a patience later none can be silent. MinValue: not known.
     private Instant _heardSince = Instant.MinValue;
@@ -41,42 +39,78 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     /// <param name="channel">The channel's index.</param>
     public bool Observe(Reading reading, int channel, Instant at, double value, double beamSecondsSinceLast)
     {
-        ref var state = ref _channels[channel];
         if (at < _heardSince)
             _heardSince = at;
-        ref readonly var range = ref _ranges[channel];
-        if (!(value >= range.Least && value <= range.Greatest))
+        return Judge(reading, channel, at, value, beamSecondsSinceLast);
+    }
+
+    /// <summary>Takes fresh samples of one instant, one a channel and all canonical, and puts those that may be used into the reading.</summary>
+    /// <returns>The channels of these.</returns>
+    public uint Observe(Reading reading, Instant at, ReadOnlySpan<ChannelValue> row)
+    {
+        if (at < _heardSince)
+            _heardSince = at;
+        var lit = reading.BeamOn == true ? reading.Known : 0;
+        var usable = 0u;
+        foreach (ref readonly var one in row)
+        {
+            var (channel, value) = (one.Channel.Index, one.Value);
+            var bit = 1u << channel;
+            var beamSeconds = (lit & bit) != 0 ? SecondsLit(at.SecondsSince(reading.TimeOf(channel))) : 0;
+            if (!Judge(reading, channel, at, value, beamSeconds))
+                continue;
+            reading.Put(channel, at, value);
+            usable |= bit;
+        }
+
+        reading.Know(usable);
+        return usable;
+    }
+
+    /// <summary>How long a beam that is on counts as having been on when a channel speaks so long after it did last.</summary>
+    public static double SecondsLit(double secondsSinceLast) => Math.Min(secondsSinceLast, 10);
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private bool Judge(Reading reading, int channel, Instant at, double value, double beamSeconds)
+    {
+        ref var state = ref _channels[channel];
+        ref readonly var bounds = ref _bounds[channel];
+        if (!(value >= bounds.Least && value <= bounds.Greatest))
         {
             Disbelieve(reading, channel, ref state, at, value);
             return false;
         }
 
-        var patience = PatienceWithStillness(channel);
+        var patience = bounds.PatienceWithStillness;
         if (state.Plausible++ == 0)
             _seldom[channel].Implausible = 0;
         FollowInterval(ref state, at);
         state.StretchLow = double.MinNative(state.StretchLow, value);
         state.StretchHigh = double.MaxNative(state.StretchHigh, value);
-        state.StretchBeamSeconds += beamSecondsSinceLast;
+        state.StretchBeamSeconds += beamSeconds;
         if (state.StretchBeamSeconds >= patience)
             EndStretch(ref state, ref _seldom[channel]);
-        state.BeamSeconds += beamSecondsSinceLast;
+        state.BeamSeconds += beamSeconds;
         if (state.Samples == 1 || BitConverter.DoubleToInt64Bits(value) != BitConverter.DoubleToInt64Bits(state.Value))
             FollowChange(reading, channel, ref state, at, value, patience);
         else
-            FollowStillness(reading, ref state, at, beamSecondsSinceLast);
+            FollowStillness(reading, ref state, at, beamSeconds);
         state.LastAt = at;
 
         // Neither still for long nor shown to be: a sensor that was believed is believed.
+        if (state.SpellBeamSeconds > patience || state.Toggles >= TogglesThatProveTheCurrentStuck || reading.FaultOf(channel) != ChannelFault.None)
+            JudgeFault(reading, channel, in state, patience);
+        return true;
+    }
+
+    private void JudgeFault(Reading reading, int channel, in PerChannel state, double patience)
+    {
         var fault = reading.FaultOf(channel);
-        if (fault == ChannelFault.None && state.SpellBeamSeconds <= patience && state.Toggles < TogglesThatProveTheCurrentStuck)
-            return true;
         if (fault == ChannelFault.Silent || (fault == ChannelFault.Implausible && state.Plausible >= SamplesThatEndAFault))
             fault = ChannelFault.None;
         if (fault is ChannelFault.None or ChannelFault.Stuck)
             fault = IsStuck(channel, in state, in _seldom[channel], patience) ? ChannelFault.Stuck : ChannelFault.None;
         reading.SetFault(channel, fault);
-        return true;
     }
 
     private void Disbelieve(Reading reading, int channel, ref PerChannel state, Instant at, double value)
@@ -202,6 +236,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         state.ToggleBeam = reading.BeamOn == true;
     }
 
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static void FollowStillness(Reading reading, ref PerChannel state, Instant at, double beamSeconds)
     {
         state.SpellBeamSeconds += beamSeconds;
@@ -226,9 +261,6 @@ internal sealed class SensorWatch(SensorFaultOptions options)
 
         (state.StretchLow, state.StretchHigh, state.StretchBeamSeconds) = (double.PositiveInfinity, double.NegativeInfinity, 0);
     }
-
-    private double PatienceWithStillness(int channel) =>
-        channel is CanonicalIndex.TubeCurrent or CanonicalIndex.AirPressure ? _stuckFastSeconds : _stuckSlowSeconds;
 
     private bool IsStuck(int channel, in PerChannel state, in Seldom seldom, double patience)
     {
@@ -305,14 +337,21 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         public double ImplausibleValue;
     }
 
-    /// <summary>The plausible ranges by channel, one copy for all machines of the same options.</summary>
+    /// <summary>What a channel may show, and how long it may be still with the beam on before it is asked whether it sticks, in seconds.</summary>
+    private readonly record struct Bounds(double Least, double Greatest, double PatienceWithStillness);
+
+    /// <summary>The bounds by channel, one copy for all machines of the same options.</summary>
     private sealed class Ranges(SensorFaultOptions options)
     {
         private static Ranges? _newest;
         private readonly SensorFaultOptions _options = options;
 
-        public (double Least, double Greatest)[] OfChannel { get; } =
-            [.. Channel.Canonical.Select(channel => (options.RangeOf(channel).From, options.RangeOf(channel).To))];
+        public Bounds[] OfChannel { get; } =
+        [
+            .. Channel.Canonical.Select(channel => new Bounds(
+                options.RangeOf(channel).From, options.RangeOf(channel).To,
+                channel.Index is CanonicalIndex.TubeCurrent or CanonicalIndex.AirPressure ? options.StuckFastSeconds : options.StuckSlowSeconds)),
+        ];
 
         public static Ranges Of(SensorFaultOptions options)
         {

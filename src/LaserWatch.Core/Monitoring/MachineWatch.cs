@@ -201,31 +201,9 @@ public sealed class MachineWatch
     /// <summary>Takes values that share one instant. In time order, or late by up to 5 s; later ones are counted, not judged.</summary>
     public IReadOnlyList<AlarmChange> Observe(Instant at, ReadOnlySpan<ChannelValue> values)
     {
-        var fresh = default(ChannelSet);
         if (_isAnnotated)
             FollowAnnotations(at);
-        var beamOn = _reading.BeamOn == true;
-        foreach (ref readonly var one in values)
-        {
-            var (channel, value) = (one.Channel.Index, one.Value);
-            switch (_order.Admit(channel, at, value))
-            {
-                case Admission.Fresh:
-                    if (channel >= Channel.CanonicalCount)
-                        TakeOther(one.Channel, at, value);
-                    else if (!Take(channel, at, value, beamOn))
-                        break;
-                    fresh = fresh.With(one.Channel);
-                    break;
-                case Admission.Duplicate:
-                    _duplicates++;
-                    break;
-                case Admission.TooLate:
-                    _late++;
-                    break;
-            }
-        }
-
+        var fresh = _order.TryAdmit(at, values) ? TakeTogether(at, values) : TakeSingly(at, values);
         if (at > _reading.At)
             _reading.At = at;
         _reading.QuietSeconds = 0;
@@ -478,9 +456,45 @@ public sealed class MachineWatch
         return new Judge(detector, latch, detector.Triggers, mark);
     }
 
+    private ChannelSet TakeTogether(Instant at, ReadOnlySpan<ChannelValue> values)
+    {
+        var fresh = _sensors.Observe(_reading, at, values);
+        if ((fresh & (1u << CanonicalIndex.Runtime)) != 0)
+            _ledger.ReadMeter(at, _reading[CanonicalIndex.Runtime]);
+        return new(fresh);
+    }
+
+    private ChannelSet TakeSingly(Instant at, ReadOnlySpan<ChannelValue> values)
+    {
+        var fresh = default(ChannelSet);
+        var beamOn = _reading.BeamOn == true;
+        foreach (ref readonly var one in values)
+        {
+            var (channel, value) = (one.Channel.Index, one.Value);
+            switch (_order.Admit(channel, at, value))
+            {
+                case Admission.Fresh:
+                    if (channel >= Channel.CanonicalCount)
+                        TakeOther(one.Channel, at, value);
+                    else if (!Take(channel, at, value, beamOn))
+                        break;
+                    fresh = fresh.With(one.Channel);
+                    break;
+                case Admission.Duplicate:
+                    _duplicates++;
+                    break;
+                case Admission.TooLate:
+                    _late++;
+                    break;
+            }
+        }
+
+        return fresh;
+    }
+
     private bool Take(int channel, Instant at, double value, bool beamOn)
     {
-        var beamSeconds = beamOn && _reading.Knows(channel) ? Math.Min(at.SecondsSince(_reading.TimeOf(channel)), 10) : 0;
+        var beamSeconds = beamOn && _reading.Knows(channel) ? SensorWatch.SecondsLit(at.SecondsSince(_reading.TimeOf(channel))) : 0;
         if (!_sensors.Observe(_reading, channel, at, value, beamSeconds))
             return false;
         _reading.Set(channel, at, value);
@@ -700,10 +714,11 @@ public sealed class MachineWatch
 
     private void LookAtAllLatches() => (_restless, _standing, _latchesWait) = (uint.MaxValue, 0, true);
 
-    /// <summary>For the next call nothing is known to be at rest: every latch and every channel is asked. What comes of it must be the same.</summary>
+    /// <summary>For the next call nothing is known to be at rest: every latch and every channel is asked, and samples are taken one by one. What comes of it must be the same.</summary>
     internal void TakeNoShortcut()
     {
         LookAtAllLatches();
+        _order.TakeNoShortcut();
         _sensors.TakeNoShortcut();
     }
 
@@ -735,23 +750,31 @@ public sealed class MachineWatch
 
     private void Release(bool all)
     {
-        while (_order.HasDue(all))
+        for (var due = _order.Release(all); due.Length != 0; due = _order.Release(all))
         {
-            ref readonly var held = ref _order.Release();
-            if (_pendingRuns.Count > 0)
-                BeginRunsOfTube(held.At);
-            if (_isAnnotated)
-                FollowAnnotationsOfTube(held.At);
-            if (_tube.Ignores(held.Index, held.At) || _reading.FaultOf(held.Index) != ChannelFault.None)
-                continue;
-
-            var sample = new Sample(Channel.CanonicalSpan[held.Index], held.At, held.Value);
-            if (!_tube.Take(sample))
-                continue;
-            foreach (ref readonly var judge in _tubeJudges.AsSpan())
-                Apply(judge, sample.At, judge.Detector.Update(_reading));
-            _coolantFlow.Rise.CurrentIsDoubted = _sagLatch.IsBreach || _stepLatch.IsBreach;
+            var waits = _isAnnotated || _pendingRuns.Count > 0;
+            foreach (ref readonly var held in due)
+            {
+                if (waits)
+                    FollowAllOfTube(held.At);
+                if (!_tube.Ignores(held.Index, held.At) && _reading.FaultOf(held.Index) == ChannelFault.None && _tube.Take(held.Index, held.At, held.Value))
+                    JudgeTube(held.At);
+            }
         }
+    }
+
+    private void JudgeTube(Instant at)
+    {
+        foreach (ref readonly var judge in _tubeJudges.AsSpan())
+            Apply(judge, at, judge.Detector.Update(_reading));
+        _coolantFlow.Rise.CurrentIsDoubted = _sagLatch.IsBreach || _stepLatch.IsBreach;
+    }
+
+    private void FollowAllOfTube(Instant at)
+    {
+        BeginRunsOfTube(at);
+        if (_isAnnotated)
+            FollowAnnotationsOfTube(at);
     }
 
     private void BeginRunsOfTube(Instant at)

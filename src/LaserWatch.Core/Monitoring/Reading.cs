@@ -67,6 +67,9 @@ public sealed class Reading
     /// <summary>The canonical channels that may be used, by index.</summary>
     internal uint Good => _good;
 
+    /// <summary>The canonical channels that have spoken, by index.</summary>
+    internal uint Known => _known;
+
     /// <inheritdoc cref="Knows(Channel)"/>
     internal bool Knows(int canonicalIndex) => (_known & (1u << canonicalIndex)) != 0;
 
@@ -105,12 +108,32 @@ public sealed class Reading
     /// <summary>Takes the newest value of a canonical channel.</summary>
     internal void Set(int canonicalIndex, Instant at, double value)
     {
+        Put(canonicalIndex, at, value);
+        Know(1u << canonicalIndex);
+    }
+
+    /// <summary>As <see cref="Set"/>, where <see cref="Know"/> follows for all channels of a row.</summary>
+    internal void Put(int canonicalIndex, Instant at, double value)
+    {
         ref var latest = ref _canonical[canonicalIndex];
         latest.Value = value;
         latest.Time = at;
-        _known |= 1u << canonicalIndex;
-        if ((_faults >> (BitsOfFault * canonicalIndex) & 0xf) == 0)
-            _good |= 1u << canonicalIndex;
+    }
+
+    internal void Know(uint canonical)
+    {
+        _known |= canonical;
+        if (_faults == 0)
+        {
+            _good |= canonical;
+            return;
+        }
+
+        for (; canonical != 0; canonical &= canonical - 1)
+        {
+            if (FaultOf(BitOperations.TrailingZeroCount(canonical)) == ChannelFault.None)
+                _good |= canonical & (0 - canonical);
+        }
     }
 
     /// <summary>Takes the newest value of a channel outside the contract.</summary>

@@ -1,3 +1,4 @@
+using System.Numerics;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Monitoring;
@@ -46,12 +47,50 @@ internal sealed class SampleOrder
     private Instant _heldTo = Instant.MinValue;
     private Instant _releasedTo = Instant.MinValue;
 
+    // No time known here is later: what comes after it is fresh, whatever its channel.
+    private Instant _latest = Instant.MinValue;
+
+    // The channels of the latest row, where that is not yet noted for each, and its time: mostly the next row has them all again.
+    private uint _row;
+    private Instant _rowAt;
+
     /// <summary>The newest sample time of any channel; null before the first.</summary>
     public Instant? Newest => _hasNewest ? _newest : null;
+
+    /// <summary>Admits values of one instant together where it is newer than all before it: all are fresh then, and stand last.</summary>
+    /// <returns>False where they must be admitted one by one; then none of them has been.</returns>
+    public bool TryAdmit(Instant at, ReadOnlySpan<ChannelValue> values)
+    {
+        var held = _held;
+        if (at <= _latest || held.Length - _count < values.Length)
+            return false;
+        var row = 0u;
+        var place = _first + _count;
+        foreach (ref readonly var one in values)
+        {
+            var channel = one.Channel.Index;
+            if (channel >= Channel.CanonicalCount || (row & (1u << channel)) != 0)
+                return false;
+            row |= 1u << channel;
+            var own = place++;
+            if (channel is CanonicalIndex.Lasing or CanonicalIndex.Power)
+                own = MakeRoom(own, at, Rank(channel));
+            held[own & (held.Length - 1)] = new HeldSample { At = at, Index = channel, Value = one.Value };
+        }
+
+        _count = place - _first;
+        if ((_row & ~row) != 0)
+            NoteRow(_row & ~row);
+        (_row, _rowAt) = (row, at);
+        (_hasNewest, _newest, _heldTo, _latest) = (true, at, at, at);
+        return true;
+    }
 
     /// <param name="channel">The channel's index.</param>
     public Admission Admit(int channel, Instant at, double value)
     {
+        if (_row != 0)
+            NoteRow(_row);
         if (channel >= _channels.Length)
             Array.Resize(ref _channels, Math.Max(channel + 1, _channels.Length * 2));
 
@@ -61,6 +100,8 @@ internal sealed class SampleOrder
             own = new PerChannel { Newest = at, IsHeard = true };
             if (at > _newest || !_hasNewest)
                 (_hasNewest, _newest) = (true, at);
+            if (at > _latest)
+                _latest = at;
             Hold(channel, at, value);
             return Admission.Fresh;
         }
@@ -68,23 +109,36 @@ internal sealed class SampleOrder
         return AdmitLate(ref own, channel, at, value);
     }
 
-    /// <summary>A sample's turn has come: it is at least a window behind the newest, or all are to go.</summary>
-    public bool HasDue(bool all) =>
-        _count != 0 && (all || _count >= MostHeld || _newest.UnixNanoseconds - _held[_first].At.UnixNanoseconds >= WindowNanoseconds);
-
-    /// <summary>Lets go the sample that <see cref="HasDue"/> told of; good until the next is admitted.</summary>
-    public ref readonly HeldSample Release()
+    /// <summary>Lets go those whose turn has come, being a window behind the newest, or all. Not always all of them at once: until there are none.</summary>
+    /// <returns>In time order; good until the next is admitted.</returns>
+    public ReadOnlySpan<HeldSample> Release(bool all)
     {
-        ref var held = ref _held[_first];
-        _first = (_first + 1) & (_held.Length - 1);
-        _count--;
-        if (held.At > _releasedTo)
-            _releasedTo = held.At;
-        return ref held;
+        if (_count == 0)
+            return default;
+        var stretch = _held.AsSpan(_first, Math.Min(_count, _held.Length - _first));
+        var due = all ? stretch.Length : 0;
+        while (due < stretch.Length && _newest.UnixNanoseconds - stretch[due].At.UnixNanoseconds >= WindowNanoseconds)
+            due++;
+        if (due == 0)
+        {
+            if (_count < MostHeld)
+                return default;
+            due = 1;
+        }
+
+        _first = (_first + due) & (_held.Length - 1);
+        _count -= due;
+        if (stretch[due - 1].At > _releasedTo)
+            _releasedTo = stretch[due - 1].At;
+        return stretch[..due];
     }
+
+    /// <summary>From now on all are admitted one by one. What comes of it must be the same.</summary>
+    internal void TakeNoShortcut() => _latest = Instant.MaxValue;
 
     public void Visit(StateVisitor state)
     {
+        NoteRow(_row);
         for (var i = 0; i < Channel.Canonical.Count; i++)
         {
             Instant? own = _channels[i].IsHeard ? _channels[i].Newest : null;
@@ -106,7 +160,7 @@ internal sealed class SampleOrder
             _first = 0;
             _count = 0;
             _heldTo = Instant.MinValue;
-            _held = new HeldSample[(int)System.Numerics.BitOperations.RoundUpToPowerOf2((uint)Math.Max(64, count + 1))];
+            _held = new HeldSample[(int)BitOperations.RoundUpToPowerOf2((uint)Math.Max(64, count + 1))];
         }
 
         for (var i = 0; i < count; i++)
@@ -122,6 +176,8 @@ internal sealed class SampleOrder
             _held[_count++] = held;
             _heldTo = held.At > _heldTo ? held.At : _heldTo;
         }
+
+        LookForLatest();
     }
 
     private Admission AdmitLate(ref PerChannel own, int channel, Instant at, double value)
@@ -138,6 +194,7 @@ internal sealed class SampleOrder
             _newest = at;
             _releasedTo = at;
             Hold(channel, at, value);
+            LookForLatest();
             return Admission.Fresh;
         }
 
@@ -179,15 +236,41 @@ internal sealed class SampleOrder
             return;
         }
 
-        var rank = Rank(channel);
+        place = MakeRoom(place, at, Rank(channel));
+        held[place & (held.Length - 1)] = new HeldSample { At = at, Index = channel, Value = value };
+        _count++;
+    }
+
+    // Moves up all that are to stand after it.
+    private int MakeRoom(int place, Instant at, int rank)
+    {
+        var held = _held;
         while (place > _first && IsAfter(held[(place - 1) & (held.Length - 1)], at, rank))
         {
             held[place & (held.Length - 1)] = held[(place - 1) & (held.Length - 1)];
             place--;
         }
 
-        held[place & (held.Length - 1)] = new HeldSample { At = at, Index = channel, Value = value };
-        _count++;
+        return place;
+    }
+
+    private void NoteRow(uint channels)
+    {
+        _row &= ~channels;
+        for (; channels != 0; channels &= channels - 1)
+            _channels[BitOperations.TrailingZeroCount(channels)] = new PerChannel { Newest = _rowAt, IsHeard = true };
+    }
+
+    private void LookForLatest()
+    {
+        _latest = _releasedTo > _heldTo ? _releasedTo : _heldTo;
+        if (_newest > _latest)
+            _latest = _newest;
+        foreach (ref readonly var own in _channels.AsSpan())
+        {
+            if (own.IsHeard && own.Newest > _latest)
+                _latest = own.Newest;
+        }
     }
 
     private static bool IsAfter(in HeldSample held, Instant at, int rank) =>

@@ -1,3 +1,4 @@
+using System.Runtime.InteropServices;
 using CsCheck;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
@@ -29,6 +30,7 @@ public class SensorWatchTests
         var (swiftly, plainly) = (new Reading(), new Reading());
         var moods = new Mood[Channel.CanonicalCount];
         var at = Morning;
+        List<ChannelValue> row = [];
         for (var step = 0; step < 1500; step++)
         {
             at += TimeSpan.FromSeconds(random.Next(40) == 0 ? 700 : random.Next(4) == 0 ? 0.5 : 8);
@@ -36,14 +38,17 @@ public class SensorWatchTests
                 Beam(random.Next(8));
             if (random.Next(200) == 0)
                 Begin(random.Next(4), step);
+            var together = random.Next(3) > 0;
+            row.Clear();
             foreach (var channel in Channel.Canonical)
             {
                 if (random.Next(300) == 0)
                     moods[channel.Index] = (Mood)random.Next(6);
-                Speak(channel, ref moods[channel.Index]);
+                Speak(channel, ref moods[channel.Index], together);
                 met.Add(plainly.FaultOf(channel));
             }
 
+            swift.Observe(swiftly, at, CollectionsMarshal.AsSpan(row));
             (swiftly.At, plainly.At) = (at, at);
             swift.Tick(swiftly);
             plain.Tick(plainly);
@@ -65,7 +70,7 @@ public class SensorWatchTests
             (swiftly.Run, plainly.Run) = (run, run);
         }
 
-        void Speak(Channel channel, ref Mood mood)
+        void Speak(Channel channel, ref Mood mood, bool together)
         {
             if (mood == Mood.Silent)
                 return;
@@ -83,7 +88,10 @@ public class SensorWatchTests
                 Mood.Wild => random.Next(2) == 0 ? -127 : 0.5,
                 _ => 0.5,
             };
-            Take(swiftly, beamSeconds => swift.Observe(swiftly, channel.Index, at, value, beamSeconds));
+            if (together)
+                row.Add(new ChannelValue(channel, value));
+            else
+                Take(swiftly, beamSeconds => swift.Observe(swiftly, channel.Index, at, value, beamSeconds));
             Take(plainly, beamSeconds => plain.Observe(plainly, channel.Index, at, value, beamSeconds));
 
             void Take(Reading reading, Func<double, bool> observe)

@@ -57,25 +57,24 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
     }
 
     /// <summary>Takes the next sample in time order. True where an earlier current has now proved steady.</summary>
-    public bool TryTake(in Sample sample, out Instant at, out double powerPercent, out double currentMilliamps)
+    public bool TryTake(int channel, Instant sampled, double value, out Instant at, out double powerPercent, out double currentMilliamps)
     {
         (at, powerPercent, currentMilliamps) = (_pendingAt, _pendingPower, _pendingCurrent);
-        if ((_lasing is null ? _currentOnSince : _lasingOnSince) is not null && sample.At.SecondsSince(_clock) is > 0 and <= 60 and var seconds)
+        if ((_lasing is null ? _currentOnSince : _lasingOnSince) is not null && sampled.SecondsSince(_clock) is > 0 and <= 60 and var seconds)
             BeamSeconds += seconds;
-        _clock = sample.At;
+        _clock = sampled;
 
-        var channel = sample.Channel.Index;
         if (channel == CanonicalIndex.Lasing)
         {
-            var on = sample.Value >= 0.5;
-            var seldom = _lasing is not null && sample.At.SecondsSince(_lasingAt) >= SeldomSeconds;
+            var on = value >= 0.5;
+            var seldom = _lasing is not null && sampled.SecondsSince(_lasingAt) >= SeldomSeconds;
             // A later sign that the beam is still on proves the pending current; so does an end so late that it says nothing of then.
             var says = on ? _lasing >= 0.5 : seldom && _pendingAt == _lasingAt;
-            var stands = says && Release(sample.At);
+            var stands = says && Release(sampled);
             if (on && (_lasing is null or < 0.5))
             {
-                _lasingOnSince = sample.At;
-                _seldomOnAt = seldom ? sample.At : null;
+                _lasingOnSince = sampled;
+                _seldomOnAt = seldom ? sampled : null;
                 _pending = false;
             }
             else if (!on)
@@ -84,17 +83,17 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
                 _pending = false;
             }
 
-            _lasing = sample.Value;
-            _lasingAt = sample.At;
+            _lasing = value;
+            _lasingAt = sampled;
             return stands;
         }
 
         if (channel == CanonicalIndex.Power)
         {
-            if (_power is null || Math.Abs(sample.Value - _power.Value) > 0.5)
+            if (_power is null || Math.Abs(value - _power.Value) > 0.5)
             {
-                _power = sample.Value;
-                _powerSince = sample.At;
+                _power = value;
+                _powerSince = sampled;
                 _pending = false;
             }
 
@@ -104,22 +103,22 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
         if (channel != CanonicalIndex.TubeCurrent)
             return false;
 
-        var proved = Release(sample.At);
+        var proved = Release(sampled);
         if (_lasing is null)
-            FollowBeamByCurrent(sample);
+            FollowBeamByCurrent(sampled, value);
         var power = _power ?? _run?.Record?.Power?.Value;
         var beamSince = _lasing is null ? _currentOnSince : _lasingOnSince;
         var usable = power >= options.LeastPowerPercent
-            && beamSince is { } since && (sample.At.SecondsSince(since) >= options.SettleSeconds || sample.At == _seldomOnAt)
-            && (_powerSince is null || sample.At.SecondsSince(_powerSince.Value) >= options.SettleSeconds)
+            && beamSince is { } since && (sampled.SecondsSince(since) >= options.SettleSeconds || sampled == _seldomOnAt)
+            && (_powerSince is null || sampled.SecondsSince(_powerSince.Value) >= options.SettleSeconds)
             && IsJudged(_run)
-            && sample.Value > beamOnMilliamps;
+            && value > beamOnMilliamps;
         if (_pending && !proved)
             _pending = false;
         if (usable)
         {
             _pending = true;
-            (_pendingAt, _pendingCurrent, _pendingPower) = (sample.At, sample.Value, power!.Value);
+            (_pendingAt, _pendingCurrent, _pendingPower) = (sampled, value, power!.Value);
         }
 
         return proved;
@@ -147,11 +146,11 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
 
     private bool IsJudged(Run? run) => run is not null && (run.IsVector || (run.Record is null && jobs.Count == 0));
 
-    private void FollowBeamByCurrent(in Sample sample)
+    private void FollowBeamByCurrent(Instant at, double value)
     {
-        if (sample.Value > beamOnMilliamps)
+        if (value > beamOnMilliamps)
         {
-            _currentOnSince ??= sample.At;
+            _currentOnSince ??= at;
         }
         else
         {

@@ -115,10 +115,14 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     public bool Ignores(int channel, Instant at) => (Heeded & (1u << channel)) == 0 && at == _steady.Clock;
 
     /// <summary>Takes the next sample in time order; true where a block was closed by it.</summary>
-    public bool Take(in Sample sample)
+    public bool Take(in Sample sample) => Take(sample.Channel.Index, sample.At, sample.Value);
+
+    /// <inheritdoc cref="Take(in Sample)"/>
+    /// <param name="channel">The channel's index.</param>
+    public bool Take(int channel, Instant sampled, double value)
     {
-        Accompany(sample);
-        if (!_steady.TryTake(sample, out var at, out var power, out var current))
+        Accompany(channel, sampled, value);
+        if (!_steady.TryTake(channel, sampled, value, out var at, out var power, out var current))
             return false;
         var run = _steady.Run;
         var rounded = Math.Round(power);
@@ -237,22 +241,22 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     }
 
     // The beam for the sensor's zero, the coolant for the block under way.
-    private void Accompany(in Sample sample)
+    private void Accompany(int channel, Instant at, double value)
     {
-        switch (sample.Channel.Index)
+        switch (channel)
         {
             case CanonicalIndex.Lasing:
-                Rest.FollowBeam(sample.Value >= 0.5, sample.At);
+                Rest.FollowBeam(value >= 0.5, at);
                 break;
             case CanonicalIndex.TubeCurrent:
-                Rest.Take(sample.Value, sample.At);
+                Rest.Take(value, at);
                 break;
             case CanonicalIndex.CoolantIn:
-                if (sample.At.SecondsSince(_coolantAt) > CoolantFreshSeconds)
+                if (at.SecondsSince(_coolantAt) > CoolantFreshSeconds)
                     (_coolantSum, _coolantCount) = (0, 0);
-                _coolantSum += sample.Value;
+                _coolantSum += value;
                 _coolantCount++;
-                _coolantAt = sample.At;
+                _coolantAt = at;
                 break;
         }
     }
