@@ -41,6 +41,20 @@ public static class MerkleTree
         return HashNode(Root(leaves[..split]), Root(leaves[split..]));
     }
 
+    /// <summary>The root of leaves that carry more than their hash, without a list of the hashes alone.</summary>
+    public static Digest Root<T>(IReadOnlyList<T> leaves, Func<T, Digest> hashOf)
+    {
+        return leaves.Count == 0 ? Empty : RootOf(0, leaves.Count);
+
+        Digest RootOf(int first, int count)
+        {
+            if (count == 1)
+                return hashOf(leaves[first]);
+            var split = SplitOf(count);
+            return HashNode(RootOf(first, split), RootOf(first + split, count - split));
+        }
+    }
+
     /// <summary>The audit path of a leaf, from the leaf upwards (2.1.1).</summary>
     /// <exception cref="ArgumentOutOfRangeException">There is no such leaf.</exception>
     public static IReadOnlyList<Digest> InclusionProof(ReadOnlySpan<Digest> leaves, int index)

@@ -30,7 +30,9 @@ public sealed class SampleLeaves(string machine)
 
     private readonly List<SampleLeaf> _leaves = [];
     private readonly List<Collected> _byName = [];
+    private readonly Stack<Collected> _spare = [];
     private Collected?[] _byIndex = new Collected?[16];
+    private string _machine = machine;
     private long _minute;
     private long _minuteBegin;
     private long _minuteEnd; // with _minuteBegin equal to it: no minute is open
@@ -76,6 +78,17 @@ public sealed class SampleLeaves(string machine)
         _leaves.Clear();
     }
 
+    /// <summary>The same, and what comes now is another machine's, whose channels may have other indices. The room stays.</summary>
+    public void Clear(string machine)
+    {
+        Clear();
+        _machine = machine;
+        foreach (var collected in _byName)
+            _spare.Push(collected);
+        _byName.Clear();
+        Array.Clear(_byIndex);
+    }
+
     private void Open(long time)
     {
         _minute = Math.DivRem(time, NanosecondsPerMinute, out var within);
@@ -94,7 +107,8 @@ public sealed class SampleLeaves(string machine)
     {
         if (channel.Index >= _byIndex.Length)
             Array.Resize(ref _byIndex, Math.Max(channel.Index + 1, 2 * _byIndex.Length));
-        var collected = new Collected(machine, channel);
+        var collected = _spare.TryPop(out var spare) ? spare : new Collected();
+        collected.Begin(_machine, channel);
         _byIndex[channel.Index] = collected;
         _byName.Add(collected);
         _byName.Sort((a, b) => string.CompareOrdinal(a.Channel.Name, b.Channel.Name));
@@ -106,24 +120,23 @@ public sealed class SampleLeaves(string machine)
     {
         private const int BytesPerSample = 16;
 
-        private readonly int _minuteAt;
-        private readonly int _start;
-        private byte[] _bytes;
+        private byte[] _bytes = new byte[2048];
+        private int _minuteAt;
+        private int _start;
         private int _length;
 
-        public Collected(string machine, Channel channel)
+        public Channel Channel { get; private set; } = Channel.Canonical[0];
+
+        public int Count => (_length - _start) / BytesPerSample;
+
+        public void Begin(string machine, Channel channel)
         {
             Channel = channel;
             byte[] head = [0, 1, (byte)machine.Length, .. Encoding.ASCII.GetBytes(machine), (byte)channel.Name.Length, .. Encoding.ASCII.GetBytes(channel.Name)];
             _minuteAt = head.Length;
             _start = _length = head.Length + sizeof(long);
-            _bytes = new byte[_start + (64 * BytesPerSample)];
             head.CopyTo(_bytes, 0);
         }
-
-        public Channel Channel { get; }
-
-        public int Count => (_length - _start) / BytesPerSample;
 
         public void Add(long time, double value)
         {

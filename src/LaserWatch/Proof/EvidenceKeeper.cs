@@ -48,12 +48,14 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
         var (days, revised, altered) = (0, 0, new List<string>());
         EvidenceException? fault = null;
         var logs = new List<EvidenceLog>();
+        // One room for all: a day of eight channels is a megabyte, and a shop has hundreds of machines.
+        var leaves = new SampleLeaves("");
         foreach (var machine in await store.ReadMachinesAsync(stop).ConfigureAwait(false))
         {
             try
             {
                 var log = EvidenceLog.Read(_folder, machine);
-                var session = await SealAsync(store, log, key, now, from, altered, stop).ConfigureAwait(false);
+                var session = await SealAsync(store, log, key, now, from, leaves, altered, stop).ConfigureAwait(false);
                 logs.Add(log);
                 days += session.Days;
                 revised += session.Revised;
@@ -76,11 +78,12 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
     }
 
     private async Task<Session> SealAsync(
-        ITelemetryStore store, EvidenceLog log, SigningKey key, Instant now, Instant from, List<string> altered, CancellationToken stop)
+        ITelemetryStore store, EvidenceLog log, SigningKey key, Instant now, Instant from, SampleLeaves leaves, List<string> altered, CancellationToken stop)
     {
         if (log.TornBytes > 0)
             logger.TornLogLine(_folder.LogFile(log.Content.Machine), log.TornBytes);
-        var session = new Session(store, log, key, now, from, stop);
+        leaves.Clear(log.Content.Machine);
+        var session = new Session(store, log, key, now, from, leaves, stop);
         await SealAsync(session, altered).ConfigureAwait(false);
         log.CutTorn();
         return session;
@@ -91,15 +94,14 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
         var table = new ChannelTable();
         var counts = await CountsAsync(session, table).ConfigureAwait(false);
         var events = await DayEvents.ReadAsync(session.Store, session.Machine, session.From, session.Until, session.Stop).ConfigureAwait(false);
-        var leaves = new SampleLeaves(session.Machine);
         foreach (var day in counts.Keys.Union(events.Keys).Union(session.Sealed.Keys.Where(day => UtcDay.Start(day) >= session.From)).Order().ToList())
         {
             session.Stop.ThrowIfCancellationRequested();
             var now = counts.GetValueOrDefault(day) ?? [];
             var dayEvents = events.GetValueOrDefault(day) ?? DayEvents.None;
             if (!session.Sealed.TryGetValue(day, out var then))
-                await SealFirstAsync(session, day, table, leaves, dayEvents).ConfigureAwait(false);
-            else if (await LookAgainAsync(session, then, now, dayEvents, table, leaves).ConfigureAwait(false) is { } words)
+                await SealFirstAsync(session, day, table, dayEvents).ConfigureAwait(false);
+            else if (await LookAgainAsync(session, then, now, dayEvents, table).ConfigureAwait(false) is { } words)
                 altered.Add(Tell(session.Machine, day, words));
             if (session.Waiting.Count >= BatchDays)
                 session.Flush();
@@ -108,8 +110,9 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
         session.Flush();
     }
 
-    private static async Task SealFirstAsync(Session session, DateOnly day, ChannelTable table, SampleLeaves leaves, DayEvents events)
+    private static async Task SealFirstAsync(Session session, DateOnly day, ChannelTable table, DayEvents events)
     {
+        var leaves = session.Leaves;
         await StoredDay.ReadSamplesAsync(session.Store, session.Machine, day, table, leaves, session.Stop).ConfigureAwait(false);
         if (leaves.Leaves.Count + events.Events.Count + events.Records.Count == 0)
             return; // only roll-ups are left of it
@@ -118,7 +121,7 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
 
     /// <returns>What is not as it was sealed, in words; null where nothing is.</returns>
     private async Task<string?> LookAgainAsync(
-        Session session, DayEntry then, Dictionary<string, long> now, DayEvents dayEvents, ChannelTable table, SampleLeaves leaves)
+        Session session, DayEntry then, Dictionary<string, long> now, DayEvents dayEvents, ChannelTable table)
     {
         var samples = then.Samples;
         var change = DayComparison.OfSamples(samples, now, out var sampleWords);
@@ -145,9 +148,9 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
             var total = now.Values.Sum();
             if (_looked.GetValueOrDefault((session.Machine, then.Day)) == total)
                 return PartChange.None;
-            await StoredDay.ReadSamplesAsync(session.Store, session.Machine, then.Day, table, leaves, session.Stop).ConfigureAwait(false);
+            await StoredDay.ReadSamplesAsync(session.Store, session.Machine, then.Day, table, session.Leaves, session.Stop).ConfigureAwait(false);
             _looked[(session.Machine, then.Day)] = total;
-            var read = StoredDay.TreeOf(leaves.Leaves);
+            var read = StoredDay.TreeOf(session.Leaves.Leaves);
             if (DayComparison.OfSamples(then.Samples, read.Counts, out var words) != PartChange.Grown)
                 return PartChange.None; // deleted by age, and late ones counted in the roll-ups alone
             samples = read;
@@ -194,7 +197,7 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
     }
 
     /// <summary>The work on one machine's log.</summary>
-    private sealed class Session(ITelemetryStore store, EvidenceLog log, SigningKey key, Instant now, Instant from, CancellationToken stop)
+    private sealed class Session(ITelemetryStore store, EvidenceLog log, SigningKey key, Instant now, Instant from, SampleLeaves leaves, CancellationToken stop)
     {
         public ITelemetryStore Store => store;
 
@@ -209,6 +212,9 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
         public Instant Until { get; } = UtcDay.Start(UtcDay.Of(now - Rest));
 
         public CancellationToken Stop => stop;
+
+        /// <summary>For the leaves of one day of this machine after the other.</summary>
+        public SampleLeaves Leaves => leaves;
 
         public IReadOnlyDictionary<DateOnly, DayEntry> Sealed => log.Content.Newest;
 

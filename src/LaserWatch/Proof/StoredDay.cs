@@ -23,7 +23,7 @@ internal static class StoredDay
         var counts = new SortedDictionary<string, long>(StringComparer.Ordinal);
         foreach (var leaf in leaves)
             counts[leaf.Channel.Name] = counts.GetValueOrDefault(leaf.Channel.Name) + leaf.Count;
-        return new SealedTree(leaves.Count, MerkleTree.Root(HashesOf(leaves)), new Dictionary<string, long>(counts));
+        return new SealedTree(leaves.Count, MerkleTree.Root(leaves, leaf => leaf.Hash), new Dictionary<string, long>(counts));
     }
 
     public static Digest[] HashesOf(IReadOnlyList<SampleLeaf> leaves)
@@ -117,5 +117,5 @@ internal sealed class DayEvents
         }
     }
 
-    private static Digest RootOf(List<EventLeaf> leaves) => MerkleTree.Root(HashesOf(leaves));
+    private static Digest RootOf(List<EventLeaf> leaves) => MerkleTree.Root(leaves, leaf => leaf.Hash);
 }

@@ -57,6 +57,17 @@ public class MerkleTreeTests
     }
 
     [Fact]
+    public void The_root_of_leaves_that_carry_more_is_that_of_their_hashes()
+    {
+        for (var size = 0; size <= Leaves.Length; size++)
+        {
+            var carried = Leaves.Take(size).Select(leaf => (Leaf: leaf, More: "")).ToList();
+
+            Assert.Equal(MerkleTree.Root(Leaves.AsSpan(0, size)), MerkleTree.Root(carried, entry => entry.Leaf));
+        }
+    }
+
+    [Fact]
     public void Every_leaf_is_shown_to_be_in_the_tree_and_in_no_other_place_or_tree() => SomeLeaves.Select(Gen.Int[0, 39], Gen.Int[0, 255]).Sample((leaves, at, bit) =>
     {
         var index = at % leaves.Length;

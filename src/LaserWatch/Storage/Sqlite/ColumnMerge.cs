@@ -1,10 +1,11 @@
+using System.Buffers;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Storage.Sqlite;
 
 /// <summary>Columns of several channels as blocks of samples in time order, at equal times by <see cref="Channel.Index"/>.</summary>
 /// <remarks>Columns with the same times, the common case of sensors read together, go side by side without comparing their times one by one.</remarks>
-internal sealed class ColumnMerge
+internal sealed class ColumnMerge : IDisposable
 {
     private const int BlockSamples = 8192;
     private const int RowsAtOnce = 1024;
@@ -42,6 +43,14 @@ internal sealed class ColumnMerge
 
     public void Begin() => _memberCount = _groupCount = 0;
 
+    /// <summary>What was given is good no longer.</summary>
+    public void Dispose()
+    {
+        if (_block.Length > 0)
+            ArrayPool<Sample>.Shared.Return(_block);
+        _block = [];
+    }
+
     /// <summary>Takes a column that is not empty; they come by <see cref="Channel.Index"/>.</summary>
     public void Add(Channel channel, SampleColumn column)
     {
@@ -58,7 +67,7 @@ internal sealed class ColumnMerge
     public ReadOnlyMemory<Sample> NextBlock()
     {
         if (_block.Length == 0)
-            _block = new Sample[_blockSize];
+            _block = ArrayPool<Sample>.Shared.Rent(_blockSize);
         var count = 0;
         while (_groupCount > 0 && count + _memberCount <= _block.Length)
         {

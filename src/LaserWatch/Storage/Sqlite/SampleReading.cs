@@ -47,7 +47,7 @@ internal sealed class SampleReading : IDisposable
 
     public IEnumerable<ReadOnlyMemory<Sample>> ReadBlocks(CancellationToken stop)
     {
-        var merge = new ColumnMerge(_sources.Length);
+        using var merge = new ColumnMerge(_sources.Length);
         while (ReadStep(merge, stop))
         {
             while (merge.NextBlock() is { Length: > 0 } block)
@@ -59,7 +59,7 @@ internal sealed class SampleReading : IDisposable
     public IEnumerable<SampleStretch> ReadStretches(CancellationToken stop)
     {
         // To unpack the next hour on another thread meanwhile was tried: waking it each time cost more than it saved.
-        var merge = new ColumnMerge(_sources.Length);
+        using var merge = new ColumnMerge(_sources.Length);
         while (ReadStep(merge, stop))
         {
             var together = merge.IsReadTogether;
