@@ -180,6 +180,9 @@ public sealed class MachineWatch
     public IReadOnlyList<AlarmChange> Standing =>
         [.. _latches.Values.Where(l => l.State != AlarmState.Normal && l.Last is not null).Select(l => l.Last!)];
 
+    /// <summary>Grows whenever <see cref="Standing"/> may have become another, and now and then where it has not.</summary>
+    public int StandingVersion { get; private set; }
+
     /// <summary>Takes up what was announced before a restart and came of ticks, which nobody shows it again; the newest change of each condition.</summary>
     public void TakeUp(IEnumerable<AlarmChange> announced)
     {
@@ -691,6 +694,9 @@ public sealed class MachineWatch
         _restless = judge.Latch.IsAtRest ? _restless & ~judge.Mark : _restless | judge.Mark;
         _standing = judge.Latch.IsStanding ? _standing | judge.Mark : _standing & ~judge.Mark;
         _latchesWait |= judge.Latch.IsStirred;
+        // A shelved alarm's newest finding is taken note of without a word.
+        if (judge.Latch.IsStirred)
+            StandingVersion++;
         if (change is null)
             return;
         Add(change);
@@ -712,7 +718,11 @@ public sealed class MachineWatch
         }
     }
 
-    private void LookAtAllLatches() => (_restless, _standing, _latchesWait) = (uint.MaxValue, 0, true);
+    private void LookAtAllLatches()
+    {
+        (_restless, _standing, _latchesWait) = (uint.MaxValue, 0, true);
+        StandingVersion++;
+    }
 
     /// <summary>For the next call nothing is known to be at rest: every latch and every channel is asked, and samples are taken one by one. What comes of it must be the same.</summary>
     internal void TakeNoShortcut()
@@ -789,8 +799,10 @@ public sealed class MachineWatch
 
     private void Add(AlarmChange? change)
     {
-        if (change is not null)
-            (_changes ??= []).Add(change);
+        if (change is null)
+            return;
+        (_changes ??= []).Add(change);
+        StandingVersion++;
     }
 
     private IReadOnlyList<AlarmChange> TakeChanges()

@@ -27,9 +27,6 @@ public sealed class WatchPipeline(
     /// <summary>The state of a machine that was heard is saved so often; a crash costs a look back of this length, and no more.</summary>
     public const int SaveEveryTicks = 60;
 
-    /// <summary>How often the standing alarms are counted.</summary>
-    private const int CountEveryTicks = 5;
-
     private const long NanosecondsPerMillisecond = 1_000_000;
 
     /// <summary>The inbox lends us the thread of the one who wrote into it while we slept: to wake another for one message costs more than it takes. A crowd is ours to work off.</summary>
@@ -43,6 +40,8 @@ public sealed class WatchPipeline(
     private readonly Dictionary<string, Station> _stations = new(StringComparer.Ordinal);
     private readonly LogThrottle<(string Topic, string Fault)> _bugs = new(TimeSpan.FromHours(1), 1000);
     private readonly bool _isTraining = options?.IsTraining ?? false;
+    private string? _lastName;
+    private Station? _last;
     private ChannelValue[] _group = new ChannelValue[16];
     private IReadOnlyList<JobRecord>? _newRecords;
     private Instant _lastArrival = Instant.MinValue;
@@ -113,8 +112,8 @@ public sealed class WatchPipeline(
             CountWhatWasNotTaken(message);
             if (_decoded.Machine is not { } machine || !HasContent())
                 continue;
-            if (shop.Find(machine) is { } watch)
-                Judge(StationOf(watch), message);
+            if (FindStation(machine) is { } station)
+                Judge(station, message);
             else
                 rejections.Count(Rejection.UnknownMachine, null, message.Topic, "the shop is full", message.Arrival);
         }
@@ -141,15 +140,16 @@ public sealed class WatchPipeline(
 
     private void CountWhatWasNotTaken(in RawMessage message)
     {
-        var known = _decoded.Machine is { } name && _stations.ContainsKey(name) ? name : null;
         if (_decoded.Rejection != Rejection.None)
-            rejections.Count(_decoded.Rejection, known, message.Topic, _decoded.RejectionDetail, message.Arrival);
+            rejections.Count(_decoded.Rejection, KnownMachine(), message.Topic, _decoded.RejectionDetail, message.Arrival);
         if (_rights.Apply(_decoded, message.Sender) is { } refused)
-            rejections.Count(Rejection.NotAuthorized, known, message.Topic, refused, message.Arrival);
+            rejections.Count(Rejection.NotAuthorized, KnownMachine(), message.Topic, refused, message.Arrival);
         if (_decoded.SkewedTimes > 0)
             rejections.CountSkew(message.Topic, _decoded.SkewedTimes);
         if (message.Retained && DropWhatHasNoTime(message.Arrival))
-            rejections.Count(Rejection.RetainedWithoutTime, known, message.Topic, "nobody knows how old it is", message.Arrival);
+            rejections.Count(Rejection.RetainedWithoutTime, KnownMachine(), message.Topic, "nobody knows how old it is", message.Arrival);
+
+        string? KnownMachine() => _decoded.Machine is { } name && _stations.ContainsKey(name) ? name : null;
     }
 
     // A broker hands out a retained message whenever we subscribe. Without a time of its own it may be a year old.
@@ -318,8 +318,7 @@ public sealed class WatchPipeline(
                 station.Stirred = false;
             }
 
-            if (!station.IsCounted || (_ticks + station.Place) % CountEveryTicks == 0)
-                Count(station);
+            station.Count(figures);
             if (status.IsWanted(station.Watch.Machine))
                 status.Show(station.Watch.Status, rejections.Of(station.Watch.Machine));
         }
@@ -352,12 +351,6 @@ public sealed class WatchPipeline(
         {
             ReportBug($"the state of {watch.Machine}", now, fault);
         }
-    }
-
-    private void Count(Station station)
-    {
-        figures.ShowStanding(station.Counted, station.Watch.Standing);
-        station.IsCounted = true;
     }
 
     private void Keep(PacketDelivery? delivery, Action? acknowledge)
@@ -418,6 +411,17 @@ public sealed class WatchPipeline(
             logger.JudgingFailed(fault, where);
     }
 
+    // A machine's messages mostly come one after the other, and the decoder calls it by the same name: not looked for by its letters each time.
+    private Station? FindStation(string machine)
+    {
+        if (ReferenceEquals(machine, _lastName))
+            return _last;
+        if (shop.Find(machine) is not { } watch)
+            return null;
+        _lastName = machine;
+        return _last = StationOf(watch);
+    }
+
     private Station StationOf(MachineWatch watch)
     {
         if (!_stations.TryGetValue(watch.Machine, out var station))
@@ -441,6 +445,8 @@ public sealed class WatchPipeline(
     {
         private const long Step = 1000;
 
+        private readonly List<StandingAlarm> _counted = [];
+        private (MachineWatch Watch, int Version)? _countedOf;
         private long[] _stamps = [];
 
         public MachineWatch Watch { get; set; } = watch;
@@ -449,13 +455,18 @@ public sealed class WatchPipeline(
 
         public MachinePace Pace { get; } = new();
 
-        /// <summary>The standing alarms as they were last counted.</summary>
-        public List<StandingAlarm> Counted { get; } = [];
-
-        public bool IsCounted { get; set; }
-
         /// <summary>More than ticks came since its state was saved.</summary>
         public bool Stirred { get; set; }
+
+        /// <summary>Counts its standing alarms anew, where they may be others than those counted last.</summary>
+        public void Count(WatchFigures figures)
+        {
+            var now = (Watch, Watch.StandingVersion);
+            if (_countedOf == now)
+                return;
+            figures.ShowStanding(_counted, Watch.Standing);
+            _countedOf = now;
+        }
 
         /// <summary>The arrival, or where the channel has that stamp already, a microsecond after its last one.</summary>
         public Instant NextStamp(Telemetry.Channel channel, Instant arrival)
