@@ -9,13 +9,20 @@ namespace LaserWatch.Mqtt;
 /// <summary>Keeps each machine's retained status topic up to date.</summary>
 /// <remarks>
 /// At most every 10 s where something changed, at least every 60 s, and at once after a connection was made anew, when a
-/// will may have said <c>offline</c>. Must end before the link does, or it would contradict the link's good-bye.
+/// will may have said <c>offline</c>. Of more than 200 machines each comes less often: some kilobytes each, they would be more than
+/// all that the sensors send. Must end before the link does, or it would contradict the link's good-bye.
 /// A status is a heap of small objects: it is wanted only shortly before it goes out, and kept as the text that it becomes.
 /// </remarks>
 public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvider time, ILogger<StatusPublisher> logger)
 {
     public static readonly TimeSpan Soonest = TimeSpan.FromSeconds(10);
     public static readonly TimeSpan Latest = TimeSpan.FromSeconds(60);
+
+    /// <summary>So many are meant to go out in a second, of all machines.</summary>
+    public const int MeantASecond = 20;
+
+    /// <summary>At most so many go out in one look, those at once not counted; more than are meant, so that those that came due together part.</summary>
+    private const int MostALook = MeantASecond + 5;
 
     private static readonly TimeSpan Look = TimeSpan.FromSeconds(1);
 
@@ -75,13 +82,15 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
         var connections = link.Connections;
         if (!await PublishFloodAsync(connections, stop))
             return;
+        var (soonest, left) = (SoonestOf(_machines.Count), MostALook);
+        var latest = soonest > Latest ? soonest : Latest;
         foreach (var (machine, shown) in _machines)
         {
-            var age = shown.Published is null ? Latest : time.GetElapsedTime(shown.PublishedAt);
+            var age = shown.Published is null ? latest : time.GetElapsedTime(shown.PublishedAt);
             var anew = shown.Connections != connections;
-            if (shown.Newest is null && age >= Soonest - Ahead && time.GetElapsedTime(shown.ShownAt) >= AskAgain)
+            if (shown.Newest is null && age >= soonest - Ahead && time.GetElapsedTime(shown.ShownAt) >= AskAgain)
                 shown.IsWanted = true;
-            if (!anew && age < Soonest)
+            if (!anew && (age < soonest || left == 0))
                 continue;
             var newest = shown.Newest;
             _body.ResetWrittenCount();
@@ -92,7 +101,7 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
             if (_body.WrittenCount == 0)
                 continue;
             var length = _body.WrittenCount;
-            if (!anew && age < Latest && _body.WrittenSpan.SequenceEqual(shown.PublishedBody))
+            if (!anew && age < latest && _body.WrittenSpan.SequenceEqual(shown.PublishedBody))
             {
                 shown.Drop(newest);
                 continue;
@@ -113,6 +122,8 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
                 return;
             }
 
+            if (!anew)
+                left--;
             shown.Failing = false;
             shown.Drop(newest);
             (shown.Published, shown.BodyLength) = (payload, length);
@@ -120,6 +131,9 @@ public sealed class StatusPublisher(IBrokerLink link, Topics topics, TimeProvide
             shown.Connections = connections;
         }
     }
+
+    /// <summary>How soon after the last a machine's next may go out, where there are so many machines.</summary>
+    internal static TimeSpan SoonestOf(int machines) => machines > Soonest.TotalSeconds * MeantASecond ? TimeSpan.FromSeconds((double)machines / MeantASecond) : Soonest;
 
     /// <returns>False where the broker does not take it; the next look tries again.</returns>
     private async Task<bool> PublishFloodAsync(long connections, CancellationToken stop)

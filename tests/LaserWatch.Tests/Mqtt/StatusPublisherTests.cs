@@ -56,6 +56,29 @@ public sealed class StatusPublisherTests : IAsyncDisposable
     }
 
     [Fact]
+    public async Task Of_a_large_shop_all_are_told_at_once_and_then_twenty_a_second_each_in_its_turn()
+    {
+        const int Machines = 600;
+        var publisher = new StatusPublisher(_link, new Topics("laserwatch"), _time, _log);
+        Assert.Equal(Machines, await PublishedAtAsync());
+        for (var second = 1; second < 30; second++)
+            Assert.Equal(0, await PublishedAtAsync());
+        for (var second = 30; second < 90; second++)
+            Assert.InRange(await PublishedAtAsync(), second < 54 ? 1 : 0, 25);
+        Assert.All(_link.Published.GroupBy(p => p.Topic), ofOne => Assert.Equal(3, ofOne.Count()));
+
+        async Task<int> PublishedAtAsync()
+        {
+            var before = _link.Published.Count;
+            for (var i = 0; i < Machines; i++)
+                publisher.Show(new MachineStatus($"bay{i}", $"{before}", null, [], [], None), None);
+            await publisher.LookAsync(CancellationToken.None);
+            _time.Advance(TimeSpan.FromSeconds(1));
+            return _link.Published.Count - before;
+        }
+    }
+
+    [Fact]
     public async Task After_a_new_connection_it_is_said_again_at_once()
     {
         Show(job: "a");
