@@ -89,6 +89,7 @@ public class ShortcutTests
         List<string> changes = [];
         var asked = commands.OrderBy(c => c.At).ToList();
         var second = 0;
+        (string Alarms, int Version)? standing = null;
         foreach (var moment in new SimulatedMachine(Options(seed, faults)).Run([Shift()]))
         {
             for (; Morning + TimeSpan.FromSeconds(second) <= moment.At; second++)
@@ -114,7 +115,18 @@ public class ShortcutTests
         {
             if (!shortcuts)
                 watch.TakeNoShortcut();
-            changes.AddRange(take().Select(c => $"{c.Time} {c.Condition} {c.State} {c.Priority} {c.Value:R} {c.Limit:R} {c.Message} {string.Join(';', c.Evidence)}"));
+            var told = take();
+            if (shortcuts)
+                LookAtStanding();
+            changes.AddRange(told.Select(c => $"{c.Time} {c.Condition} {c.State} {c.Priority} {c.Value:R} {c.Limit:R} {c.Message} {string.Join(';', c.Evidence)}"));
+        }
+
+        // Who keeps a count of the standing alarms looks at them only where the version is another.
+        void LookAtStanding()
+        {
+            (string Alarms, int Version) now = (string.Join(' ', watch.Standing.Select(a => $"{a.Condition} {a.State} {a.Priority}")), watch.StandingVersion);
+            Assert.True(standing?.Version != now.Version || standing == now, $"{standing} became {now} without a new version");
+            standing = now;
         }
     }
 
