@@ -137,8 +137,7 @@ public sealed record LifeProjection(string? Refusal, MannKendall? Trend, TheilSe
         var rests = new double[times.Length];
         for (var i = 0; i < rests.Length; i++)
             rests[i] = Math.Abs(ratios[i] - line.At(times[i]));
-        Array.Sort(rests);
         // 1.4826: of the median of absolute deviations to the standard deviation of a Gaussian. Never 0: sensors that show few digits leave no rest at all.
-        return Math.Max(1.4826 * RankSums.MedianOfSorted(rests), 1e-5);
+        return Math.Max(1.4826 * RankSums.Median(rests), 1e-5);
     }
 }

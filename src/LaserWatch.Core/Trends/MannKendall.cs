@@ -74,7 +74,7 @@ public sealed record MannKendall(double S, double Variance, double Factor, doubl
         var (x, z) = (new double[picked], new double[picked]);
         for (var i = 0; i < picked; i++)
             (x[i], z[i]) = (i * step, y[i * step]);
-        var slope = TheilSen.Fit(x, z).Slope;
+        var slope = TheilSen.SlopeOf(x, z);
         var rests = new double[y.Length];
         for (var i = 0; i < rests.Length; i++)
             rests[i] = y[i] - (slope * (i + 1));

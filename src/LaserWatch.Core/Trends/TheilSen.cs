@@ -39,6 +39,25 @@ public sealed record TheilSen(double Slope, double Low, double High, double Inte
         RankSums.RequireFinite(x, nameof(x));
         RankSums.RequireFinite(y, nameof(y));
 
+        var slopes = Slopes(x, y);
+        var slope = RankSums.Median(slopes);
+
+        var spread = Normal.InvCDF(0, 1, (1 + confidence) / 2)
+            * Math.Sqrt(varianceFactor * (RankSums.TieFreeVariance(x.Length) - RankSums.TieCorrection(x) - RankSums.TieCorrection(y)));
+        var low = Math.Clamp((int)Math.Round((slopes.Length - spread) / 2) - 1, 0, slopes.Length - 1);
+        var high = Math.Clamp((int)Math.Round((slopes.Length + spread) / 2), 0, slopes.Length - 1);
+
+        var rests = new double[x.Length];
+        for (var i = 0; i < x.Length; i++)
+            rests[i] = y[i] - (slope * x[i]);
+        return new(slope, RankSums.Select(slopes, low), RankSums.Select(slopes, high), RankSums.Median(rests));
+    }
+
+    /// <summary>The slope alone, of finite values.</summary>
+    internal static double SlopeOf(ReadOnlySpan<double> x, ReadOnlySpan<double> y) => RankSums.Median(Slopes(x, y));
+
+    private static Span<double> Slopes(ReadOnlySpan<double> x, ReadOnlySpan<double> y)
+    {
         var slopes = new double[x.Length * (x.Length - 1) / 2];
         var count = 0;
         for (var i = 0; i < x.Length; i++)
@@ -50,20 +69,6 @@ public sealed record TheilSen(double Slope, double Low, double High, double Inte
             }
         }
 
-        if (count == 0)
-            throw new ArgumentException("A slope needs two different x.", nameof(x));
-        Array.Sort(slopes, 0, count);
-        var slope = RankSums.MedianOfSorted(slopes.AsSpan(0, count));
-
-        var spread = Normal.InvCDF(0, 1, (1 + confidence) / 2)
-            * Math.Sqrt(varianceFactor * (RankSums.TieFreeVariance(x.Length) - RankSums.TieCorrection(x) - RankSums.TieCorrection(y)));
-        var low = Math.Clamp((int)Math.Round((count - spread) / 2) - 1, 0, count - 1);
-        var high = Math.Clamp((int)Math.Round((count + spread) / 2), 0, count - 1);
-
-        var rests = new double[x.Length];
-        for (var i = 0; i < x.Length; i++)
-            rests[i] = y[i] - (slope * x[i]);
-        Array.Sort(rests);
-        return new(slope, slopes[low], slopes[high], RankSums.MedianOfSorted(rests));
+        return count > 0 ? slopes.AsSpan(0, count) : throw new ArgumentException("A slope needs two different x.", nameof(x));
     }
 }

@@ -1,5 +1,6 @@
 using System.Numerics;
 using System.Runtime.InteropServices;
+using LaserWatch.Trends;
 
 namespace LaserWatch.Detection.Tube;
 
@@ -56,13 +57,7 @@ public static class RobustLocation
         if (values.Length is >= LeastToCount and <= MostToCount && MedianByCounting(values) is var median && median != 0)
             return median;
         values.Sort();
-        return MedianOfSorted(values);
-    }
-
-    internal static double MedianOfSorted(ReadOnlySpan<double> values)
-    {
-        var middle = values.Length / 2;
-        return values.Length % 2 == 1 ? values[middle] : (values[middle - 1] + values[middle]) / 2;
+        return RankSums.MedianOfSorted(values);
     }
 
     /// <summary>The median without an order: whoever has half of the others below is it. Sorting some dozen values costs several times as much, in guesses that fail.</summary>
