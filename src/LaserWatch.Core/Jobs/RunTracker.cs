@@ -95,7 +95,8 @@ internal sealed class RunTracker(string machine, RunOptions options, JobBook job
             return true;
         }
 
-        if (EndOfPatience(reading) is { } end && reading.At >= end)
+        // While it is active its end is ahead.
+        if (!active && EndOfPatience(reading) is { } end && reading.At >= end)
         {
             _inferred.Add(new JobEvent(machine, end, JobEventKind.End, _run.Job, Inferred: true));
             if (_run.Inferred)

@@ -1,4 +1,5 @@
 using System.Numerics;
+using System.Runtime.CompilerServices;
 using LaserWatch.Alarms;
 using LaserWatch.Detection;
 using LaserWatch.Detection.Air;
@@ -30,6 +31,12 @@ public sealed class MachineWatch
     private static readonly TimeSpan QuietBeforeAllIsReleased = TimeSpan.FromSeconds(5);
     private static readonly TimeSpan LongestTick = TimeSpan.FromMinutes(2);
     private static readonly TimeSpan LongestSettling = Dependencies.All.Max(d => d.Settling);
+
+    // The first of Ask, and of them one is all that a tick asks.
+    private const uint RulesOfAir = 0b1111;
+
+    // These go by the heat the tube gives, which is worked out once for all.
+    private const uint RulesOfHeat = (1u << 5) | (1u << 8) | (1u << 9);
 
     // What triggers which rule is the same in every watch.
     private static uint[]? _rulesOfSignOfAll;
@@ -301,7 +308,7 @@ public sealed class MachineWatch
         if (_newestAtTick != Newest || _tickAtNewest is null || deaf)
             (_newestAtTick, _tickAtNewest) = (Newest, now);
         var quiet = now - _tickAtNewest.Value;
-        _reading.QuietSeconds = quiet.TotalSeconds;
+        _reading.QuietSeconds = quiet == TimeSpan.Zero ? 0 : quiet.TotalSeconds;
         if (now > _reading.At)
             _reading.At = now;
         _reading.Fresh = default;
@@ -639,6 +646,15 @@ public sealed class MachineWatch
     // The verdict's numbers are asked for only where a latch will hear them.
     private void Ask(uint rules, Instant at)
     {
+        if ((rules & RulesOfAir) != 0)
+            AskOfAir(rules, at);
+        if ((rules & ~RulesOfAir) != 0)
+            AskOfTheRest(rules, at);
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private void AskOfAir(uint rules, Instant at)
+    {
         if ((rules & (1u << 0)) != 0 && Hears(0, _airLost.Follow(_reading)))
             Apply(_judges[0], at, _airLost.Say(_reading));
         if ((rules & (1u << 1)) != 0 && HearsByGrade(1, _airLow.Follow(_reading)))
@@ -647,17 +663,23 @@ public sealed class MachineWatch
             Apply(_judges[2], at, _airRestricted.Say(_reading));
         if ((rules & (1u << 3)) != 0 && Hears(3, _waterTrap.Follow(_reading)))
             Apply(_judges[3], at, _waterTrap.Say(_reading));
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private void AskOfTheRest(uint rules, Instant at)
+    {
+        var load = (rules & RulesOfHeat) != 0 ? HeatLoad.Of(_reading) : default;
         if ((rules & (1u << 4)) != 0 && Hears(4, _currentHigh.Follow(_reading)))
             Apply(_judges[4], at, _currentHigh.Say(_reading));
-        if ((rules & (1u << 5)) != 0 && HearsByGrade(5, _coolantFlow.Follow(_reading)))
+        if ((rules & (1u << 5)) != 0 && HearsByGrade(5, _coolantFlow.Follow(_reading, load)))
             Apply(_judges[5], at, _coolantFlow.Say(_reading));
         if ((rules & (1u << 6)) != 0 && Hears(6, _coolantHot.Follow(_reading)))
             Apply(_judges[6], at, _coolantHot.Say(_reading));
         if ((rules & (1u << 7)) != 0 && Hears(7, _coolantCold.Follow(_reading)))
             Apply(_judges[7], at, _coolantCold.Say(_reading));
-        if ((rules & (1u << 8)) != 0 && Hears(8, _coolantDrift.Follow(_reading)))
+        if ((rules & (1u << 8)) != 0 && Hears(8, _coolantDrift.Follow(_reading, load)))
             Apply(_judges[8], at, _coolantDrift.Say(_reading));
-        if ((rules & (1u << 9)) != 0 && HearsByGrade(9, _coolantCourse.Follow(_reading)))
+        if ((rules & (1u << 9)) != 0 && HearsByGrade(9, _coolantCourse.Follow(_reading, load)))
             Apply(_judges[9], at, _coolantCourse.Say(_reading));
         if ((rules & (1u << 10)) != 0 && Hears(10, _condensation.Follow(_reading)))
             Apply(_judges[10], at, _condensation.Say(_reading));

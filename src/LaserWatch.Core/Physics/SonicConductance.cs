@@ -65,6 +65,8 @@ public static class SonicConductance
             return 0;
         var ratio = downstream / upstream;
         var beyond = Math.Max(0, (ratio - b) / (1 - b));
-        return upstream * Math.Sqrt(ReferenceKelvin / kelvin) * Math.Sqrt(1 - (beyond * beyond));
+        // Mostly nobody measures the temperature.
+        var warmth = kelvin == ReferenceKelvin ? 1 : Math.Sqrt(ReferenceKelvin / kelvin);
+        return upstream * warmth * Math.Sqrt(1 - (beyond * beyond));
     }
 }

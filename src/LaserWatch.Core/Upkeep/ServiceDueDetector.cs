@@ -15,6 +15,7 @@ internal sealed class ServiceDueDetector(ServiceLedger ledger, UpkeepOptions opt
 {
     private const double SecondsBetweenLooks = 60;
 
+    private readonly bool _hasIntervals = options.Intervals.Count != 0;
     private Instant? _looked;
     private int _worksThen = -1;
     private ulong _due;
@@ -46,7 +47,7 @@ internal sealed class ServiceDueDetector(ServiceLedger ledger, UpkeepOptions opt
     /// <summary>The verdict on the reading that was taken last.</summary>
     public Verdict Say() => IsAsked ? new Verdict(_due != 0 ? Judgement.Breach : Judgement.Normal, _value, _limit, _grade) : default;
 
-    private bool IsAsked => options.Intervals.Count != 0 && ledger.Began is not null;
+    private bool IsAsked => _hasIntervals && ledger.Began is not null;
 
     public Finding Explain(Reading reading, Verdict verdict)
     {

@@ -49,12 +49,12 @@ internal sealed class CoolantBlocks
     private HeatLoadKind _kind;
 
     /// <summary>True when a block was closed. A gap of more than two minutes throws the open block away.</summary>
-    public bool Take(Reading reading, int channel, out CoolantBlock block, out bool gap)
+    public bool Take(Reading reading, int channel, HeatLoad heat, out CoolantBlock block, out bool gap)
     {
         block = default;
         var at = reading.TimeOf(channel);
         var step = _start is null ? 0 : at.SecondsSince(_last);
-        var load = HeatLoad.Of(reading, out var kind);
+        var (load, kind) = heat;
         gap = _start is null || step is > LongestStep or < 0;
         if (gap)
         {

@@ -47,19 +47,19 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
 
     public Verdict Update(Reading reading)
     {
-        Follow(reading);
+        Follow(reading, HeatLoad.Of(reading));
         return Say(reading);
     }
 
     /// <summary>Takes the reading; true where the verdict is a breach.</summary>
-    public bool Follow(Reading reading)
+    public bool Follow(Reading reading, HeatLoad load)
     {
         if (!reading.Has(CanonicalIndex.CoolantIn))
             return false;
         if (!reading.IsFresh(CanonicalIndex.CoolantIn))
             return _breach;
         var at = reading.TimeOf(CanonicalIndex.CoolantIn);
-        FollowLoad(reading, at);
+        FollowLoad(load.Share, at);
         if (_binStart is not { } start || at.SecondsSince(start) > 4 * BinSeconds)
         {
             // A gap: the course before it says nothing of the course now.
@@ -169,9 +169,13 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
     private bool HeadsForLimit(Reading reading)
     {
         var now = (_bins[Bins - 1] + _bins[Bins - 2]) / 2;
-        var (slope, error) = Slope(0, Bins);
+        var slope = Slope(0, Bins, out var spread, out var mean);
         _slopePerMinute = slope * 60 / BinSeconds;
-        if (now >= options.HotCelsius || slope - (2 * error) <= 0)
+        // No error makes a course that does not rise one that does.
+        if (now >= options.HotCelsius || slope <= 0)
+            return false;
+        var error = Error(0, Bins, slope, spread, mean);
+        if (slope - (2 * error) <= 0)
             return false;
         var (after, afterError) = Slope(Half, Half);
         if (after <= 0)
@@ -222,9 +226,8 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
         return minutes <= options.LookAheadMinutes && _bins[Bins - 1] - _bins[0] >= LeastRiseKelvins;
     }
 
-    private void FollowLoad(Reading reading, Instant at)
+    private void FollowLoad(double load, Instant at)
     {
-        var load = HeatLoad.Of(reading, out _);
         var step = _loadAt is { } before ? at.SecondsSince(before) : double.PositiveInfinity;
         _load = step is >= 0 and < 10 * LoadSeconds ? _load + ((load - _load) * _fading.Weight(step)) : load;
         _loadAt = at;
@@ -233,26 +236,38 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
     /// <summary>Least-squares slope per bin over a stretch, and its standard error.</summary>
     private (double Slope, double Error) Slope(int from, int count)
     {
+        var slope = Slope(from, count, out var spread, out var mean);
+        return (slope, Error(from, count, slope, spread, mean));
+    }
+
+    private double Slope(int from, int count, out double spread, out double mean)
+    {
         var meanX = (count - 1) / 2.0;
-        var meanY = 0.0;
+        mean = 0.0;
         for (var i = 0; i < count; i++)
-            meanY += _bins[from + i];
-        meanY /= count;
+            mean += _bins[from + i];
+        mean /= count;
         double xx = 0, xy = 0;
         for (var i = 0; i < count; i++)
         {
             xx += (i - meanX) * (i - meanX);
-            xy += (i - meanX) * (_bins[from + i] - meanY);
+            xy += (i - meanX) * (_bins[from + i] - mean);
         }
 
-        var slope = xy / xx;
+        spread = xx;
+        return xy / xx;
+    }
+
+    private double Error(int from, int count, double slope, double spread, double mean)
+    {
+        var meanX = (count - 1) / 2.0;
         var rest = 0.0;
         for (var i = 0; i < count; i++)
         {
-            var off = _bins[from + i] - meanY - (slope * (i - meanX));
+            var off = _bins[from + i] - mean - (slope * (i - meanX));
             rest += off * off;
         }
 
-        return (slope, Math.Sqrt(rest / (count - 2) / xx));
+        return Math.Sqrt(rest / (count - 2) / spread);
     }
 }

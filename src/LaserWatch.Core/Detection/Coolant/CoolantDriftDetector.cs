@@ -27,16 +27,16 @@ internal sealed class CoolantDriftDetector(CoolantOptions options, RiseWatch ris
 
     public Verdict Update(Reading reading)
     {
-        Follow(reading);
+        Follow(reading, HeatLoad.Of(reading));
         return Say(reading);
     }
 
     /// <summary>Takes the reading; true where the verdict is a breach.</summary>
-    public bool Follow(Reading reading)
+    public bool Follow(Reading reading, HeatLoad load)
     {
         if (!LoopWatch.Knows(reading))
             return false;
-        Loop.Follow(reading);
+        Loop.Follow(reading, load);
         return Loop.IsTaught && Loop.Test.HasJudged && Loop.Test.IsDrifting;
     }
 

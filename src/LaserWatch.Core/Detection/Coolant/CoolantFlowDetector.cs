@@ -38,14 +38,14 @@ internal sealed class CoolantFlowDetector(CoolantOptions options) : IDetector
 
     public Verdict Update(Reading reading)
     {
-        Follow(reading);
+        Follow(reading, HeatLoad.Of(reading));
         return Say(reading);
     }
 
     /// <summary>Takes the reading; true where the verdict is a breach.</summary>
-    public bool Follow(Reading reading)
+    public bool Follow(Reading reading, HeatLoad load)
     {
-        Rise.Follow(reading);
+        Rise.Follow(reading, load);
         // A flow sensor that is believed knows better than a balance of heats that are not measured.
         var measured = reading.Has(CanonicalIndex.CoolantFlow);
         _byHeatAlone = Rise.IsLow && !measured;

@@ -20,33 +20,20 @@ internal enum HeatLoadKind
 }
 
 /// <summary>The heat the tube gives to its coolant, as a share of full load; how many watts or kelvins that is, each machine's own data say.</summary>
-internal static class HeatLoad
+/// <param name="Share">0 at rest, about 1 at full load; 0 where the kind is <see cref="HeatLoadKind.None"/>.</param>
+internal readonly record struct HeatLoad(double Share, HeatLoadKind Kind)
 {
     // Working current of common tubes is 20 to 25 mA (common practice); the scale itself is learned.
     private const double FullMilliamps = 20;
 
-    /// <returns>0 at rest, about 1 at full load; 0 where the kind is <see cref="HeatLoadKind.None"/>.</returns>
-    public static double Of(Reading reading, out HeatLoadKind kind)
+    public static HeatLoad Of(Reading reading)
     {
         if (reading.Has(CanonicalIndex.TubeCurrent))
-        {
-            kind = HeatLoadKind.Current;
-            return Math.Clamp(reading[CanonicalIndex.TubeCurrent] / FullMilliamps, 0, 3);
-        }
-
+            return new(Math.Clamp(reading[CanonicalIndex.TubeCurrent] / FullMilliamps, 0, 3), HeatLoadKind.Current);
         if (reading.BeamOn is not { } on)
-        {
-            kind = HeatLoadKind.None;
-            return 0;
-        }
-
+            return default;
         if (!reading.Has(CanonicalIndex.Power))
-        {
-            kind = HeatLoadKind.Beam;
-            return on ? 1 : 0;
-        }
-
-        kind = HeatLoadKind.Power;
-        return on ? Math.Clamp(reading[CanonicalIndex.Power] / 100, 0, 1) : 0;
+            return new(on ? 1 : 0, HeatLoadKind.Beam);
+        return new(on ? Math.Clamp(reading[CanonicalIndex.Power] / 100, 0, 1) : 0, HeatLoadKind.Power);
     }
 }

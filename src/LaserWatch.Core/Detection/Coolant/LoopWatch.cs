@@ -65,12 +65,12 @@ internal sealed class LoopWatch
     /// <summary>Coolant and room are measured, as far as the loop needs them.</summary>
     public static bool Knows(Reading reading) => reading.Has(ChannelOf(reading)) && reading.Has(CanonicalIndex.AmbientTemperature, OldestRoom);
 
-    public void Follow(Reading reading)
+    public void Follow(Reading reading, HeatLoad load)
     {
         var channel = ChannelOf(reading);
         if (!reading.IsFresh(channel) || !Knows(reading))
             return;
-        var closed = _blocks.Take(reading, channel, out var block, out var gap);
+        var closed = _blocks.Take(reading, channel, load, out var block, out var gap);
         if (gap)
             (_before, _sinceGap, _levelCount, _idle, _sound, _hasBeenWarm) = (null, 0, 0, 0, null, false);
         if (closed)

@@ -98,13 +98,13 @@ internal sealed class RiseWatch(CoolantOptions options)
     private bool ZeroFitsBetter => _ll > 0 && (_e * _e / _n) - (_le * _le / _ll) > 9 * _fit.Noise;
 
     /// <summary>True where a minute was closed and judged.</summary>
-    public bool Follow(Reading reading)
+    public bool Follow(Reading reading, HeatLoad heat)
     {
         if (!reading.Has(CanonicalIndex.CoolantIn, TimeSpan.FromMinutes(2)) || !reading.Has(CanonicalIndex.CoolantOut, TimeSpan.FromMinutes(2))
             || !reading.IsFresh(CanonicalIndex.CoolantOut))
             return false;
         var at = reading.TimeOf(CanonicalIndex.CoolantOut);
-        var load = HeatLoad.Of(reading, out var kind);
+        var (load, kind) = heat;
         var step = _start is null ? 0 : at.SecondsSince(_last);
         if (_start is null || step is > LongestStep or < 0)
         {
