@@ -35,8 +35,7 @@ public sealed class WatchWorker(
     private static readonly TimeSpan TimeToDeliver = TimeSpan.FromSeconds(0.5);
     private static readonly TimeSpan TimeToSayGoodBye = TimeSpan.FromSeconds(1.25);
 
-    private readonly Channel<RawMessage> _inbox = System.Threading.Channels.Channel.CreateBounded<RawMessage>(
-        new BoundedChannelOptions(InboxCapacity) { SingleReader = true, FullMode = BoundedChannelFullMode.Wait, AllowSynchronousContinuations = true });
+    private readonly Channel<RawMessage> _inbox = NewInbox();
 
     /// <summary>What ended the watch by itself; null while it runs, or where it was told to stop.</summary>
     public Exception? Failure { get; private set; }
@@ -92,6 +91,10 @@ public sealed class WatchWorker(
 
         logger.Watching(outcome.Watches.Count, outcome.Samples, outcome.Watches.Sum(w => w.Standing.Count));
     }
+
+    /// <summary>An inbox as the agent has it: whoever writes into an empty one lends the pipeline his thread.</summary>
+    internal static Channel<RawMessage> NewInbox() => System.Threading.Channels.Channel.CreateBounded<RawMessage>(
+        new BoundedChannelOptions(InboxCapacity) { SingleReader = true, FullMode = BoundedChannelFullMode.Wait, AllowSynchronousContinuations = true });
 
     /// <summary>After a power cut the store's server may come up later than we do.</summary>
     private async Task AwaitStoreAsync(CancellationToken stop)

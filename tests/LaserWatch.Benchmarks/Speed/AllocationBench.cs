@@ -90,8 +90,7 @@ public static class AllocationBench
                 new DeliveryOutbox(options, TimeProvider.System, NullLogger<DeliveryOutbox>.Instance), link, status,
                 new FloodTeller(options.Flood, shop, status, NullLogger<FloodTeller>.Instance),
                 new RejectionLedger(NullLogger<RejectionLedger>.Instance), clock, figures, NullLogger<WatchPipeline>.Instance);
-            var inbox = System.Threading.Channels.Channel.CreateBounded<RawMessage>(
-                new System.Threading.Channels.BoundedChannelOptions(4 * InboxGate.Crowd) { SingleReader = true });
+            var inbox = WatchWorker.NewInbox();
             using var end = CancellationTokenSource.CreateLinkedTokenSource(stop);
             writer.Kept = batch => figures.CountStored(batch, clock.Now);
             var linking = link.RunAsync(inbox, end.Token);
