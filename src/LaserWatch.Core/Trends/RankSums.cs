@@ -45,13 +45,13 @@ internal static class RankSums
 
     /// <summary>The value that would stand at a place were the values sorted, which are finite; puts those not above it before it. Of some thousand slopes only a few places are asked for.</summary>
     /// <remarks>Hoare, Algorithm 65: Find, Communications of the ACM 4 (1961) 321, from memory; the middle one of three divides.</remarks>
-    public static double Select(Span<double> values, int place)
+    /// <param name="mostRounds">What is not found by then is sorted: there are series that defeat it.</param>
+    public static double Select(Span<double> values, int place, int mostRounds = MostRounds)
     {
         var (low, high) = (0, values.Length - 1);
         for (var rounds = 0; low < high; rounds++)
         {
-            // Series that defeat it are sorted.
-            if (rounds == MostRounds)
+            if (rounds == mostRounds)
             {
                 values[low..(high + 1)].Sort();
                 break;

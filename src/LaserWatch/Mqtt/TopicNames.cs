@@ -11,22 +11,45 @@ internal sealed class TopicNames
     private const int Most = 10_000;
     private const int Longest = 256;
 
-    private readonly HashSet<string> _known = new(StringComparer.Ordinal);
-    private readonly HashSet<string>.AlternateLookup<ReadOnlySpan<char>> _byText;
+    private readonly Dictionary<string, Known> _known = new(StringComparer.Ordinal);
+    private readonly Dictionary<string, Known>.AlternateLookup<ReadOnlySpan<char>> _byText;
+    private Known? _last;
 
     public TopicNames() => _byText = _known.GetAlternateLookup<ReadOnlySpan<char>>();
 
     public string Of(ReadOnlySpan<byte> topic)
     {
+        // Sensors speak in turn: what followed upon the last topic mostly follows again, and only has to be compared.
+        if (_last?.Next is { } next && Ascii.Equals(topic, next.Topic))
+            return (_last = next).Topic;
         Span<char> text = stackalloc char[Longest];
         if (topic.Length > Longest || Utf8.ToUtf16(topic, text, out _, out var length) != OperationStatus.Done)
             return Encoding.UTF8.GetString(topic);
-        if (_byText.TryGetValue(text[..length], out var known))
-            return known;
+        if (!_byText.TryGetValue(text[..length], out var known))
+            known = Learn(new string(text[..length]));
+        _last?.Next = known;
+        _last = known;
+        return known.Topic;
+    }
+
+    private Known Learn(string topic)
+    {
         if (_known.Count >= Most)
+        {
             _known.Clear();
-        var made = new string(text[..length]);
-        _known.Add(made);
-        return made;
+            _last = null;
+        }
+
+        var known = new Known(topic);
+        _known.Add(topic, known);
+        return known;
+    }
+
+    private sealed class Known(string topic)
+    {
+        public string Topic => topic;
+
+        /// <summary>The topic that came after this one, the last time that another did.</summary>
+        public Known? Next { get; set; }
     }
 }

@@ -24,6 +24,17 @@ public class RankSumsTests
         iter: 10_000);
 
     [Fact]
+    public void What_is_not_found_in_time_is_sorted() => Gen.Select(Values, Gen.Int[0, 199], Gen.Int[0, 5]).Sample(
+        (values, place, rounds) =>
+        {
+            var sorted = values.Order().ToArray();
+            place %= values.Length;
+            Assert.Equal(sorted[place], RankSums.Select(values, place, rounds));
+            Assert.All(values[..place], value => Assert.True(value <= sorted[place]));
+        },
+        iter: 10_000);
+
+    [Fact]
     public void The_median_is_that_of_the_sorted_values() => Values.Sample(
         values => Assert.Equal(RankSums.MedianOfSorted(values.Order().ToArray()), RankSums.Median(values)), iter: 10_000);
 
