@@ -12,9 +12,9 @@ public static class BrokerBench
         List<Figure> figures = [];
         foreach (var qos in new[] { 0, 1 })
         {
-            var messages = length == Length.Smoke ? 10_000 : qos == 0 ? 300_000 : 100_000;
+            var messages = length == Length.Smoke ? 10_000 : qos == 0 ? 3_000_000 : 600_000;
             var (ourPort, barePort) = (LoopbackPort.Free(), LoopbackPort.Free());
-            var race = new SpeedRace(qos, Machines, PayloadForm.Bare, messages, length == Length.Smoke ? 1 : 3);
+            var race = new SpeedRace(qos, Machines, PayloadForm.Bare, messages, length == Length.Smoke ? 1 : 2);
             var (ours, bare) = await race.RunAsync(
                 new(ourPort, () => AgentProcess.StartAsync($$"""
                     "embeddedBroker": { "port": {{ourPort}} }

@@ -14,8 +14,8 @@ public static class IngestBench
         foreach (var (qos, form) in length == Length.Smoke ? loads[..2] : loads)
         {
             await using var broker = await Mosquitto.StartAsync(stop);
-            var messages = length == Length.Smoke ? 10_000 : qos == 0 ? 200_000 : 100_000;
-            var race = new SpeedRace(qos, Machines, form, messages, length == Length.Smoke ? 1 : 3);
+            var messages = length == Length.Smoke ? 10_000 : qos == 0 ? 600_000 : 300_000;
+            var race = new SpeedRace(qos, Machines, form, messages, length == Length.Smoke ? 1 : 2);
 
             // Without a session that outlives the connection: the broker would gather the yardstick's load in it.
             var (ours, bare) = await race.RunAsync(

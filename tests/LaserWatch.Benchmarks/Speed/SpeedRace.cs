@@ -13,6 +13,7 @@ internal sealed record Pace(double PerSecond, double ProcessorMicroseconds)
 internal sealed record Runner<T>(int Port, Func<Task<T>> StartAsync);
 
 /// <summary>The same load to the agent and to a yardstick, in turns; the best of each. What the agent was sent must be in its store.</summary>
+/// <remarks>What nobody waits for is committed once a second, and so the agent's time is one of whole seconds, mostly too long: a load must take many.</remarks>
 internal sealed class SpeedRace(int qos, int machines, PayloadForm form, int messages, int rounds)
 {
     public async Task<(Pace Ours, Pace Bare)> RunAsync(Runner<AgentProcess> agent, Runner<Yardstick> yardstick, CancellationToken stop)
