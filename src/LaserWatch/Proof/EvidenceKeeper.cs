@@ -163,16 +163,14 @@ public sealed class EvidenceKeeper(StoreOptions storeOptions, EvidenceOptions op
     private static async Task<Dictionary<DateOnly, Dictionary<string, long>>> CountsAsync(Session session, ChannelTable table)
     {
         var counts = new Dictionary<DateOnly, Dictionary<string, long>>();
-        foreach (var channel in await session.Store.ReadChannelsAsync(session.Machine, table, session.Stop).ConfigureAwait(false))
+        var channels = await session.Store.ReadChannelsAsync(session.Machine, table, session.Stop).ConfigureAwait(false);
+        var hours = session.Store.ReadRollUpsAsync(session.Machine, channels, RollUpSpan.Hour, session.From, session.Until, session.Stop);
+        await foreach (var (channel, hour) in hours.ConfigureAwait(false))
         {
-            var hours = session.Store.ReadRollUpsAsync(session.Machine, channel, RollUpSpan.Hour, session.From, session.Until, session.Stop);
-            await foreach (var hour in hours.ConfigureAwait(false))
-            {
-                var day = UtcDay.Of(hour.Start);
-                if (!counts.TryGetValue(day, out var channels))
-                    counts.Add(day, channels = new Dictionary<string, long>(StringComparer.Ordinal));
-                channels[channel.Name] = channels.GetValueOrDefault(channel.Name) + hour.Count;
-            }
+            var day = UtcDay.Of(hour.Start);
+            if (!counts.TryGetValue(day, out var ofDay))
+                counts.Add(day, ofDay = new Dictionary<string, long>(StringComparer.Ordinal));
+            ofDay[channel.Name] = ofDay.GetValueOrDefault(channel.Name) + hour.Count;
         }
 
         return counts;

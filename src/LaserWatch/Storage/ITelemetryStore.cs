@@ -41,6 +41,17 @@ public interface ITelemetryStore : IAsyncDisposable
     IAsyncEnumerable<RollUp> ReadRollUpsAsync(
         string machine, Channel channel, RollUpSpan span, Instant from, Instant to, CancellationToken stop);
 
+    /// <summary>The same of several channels of a machine, one after the other.</summary>
+    async IAsyncEnumerable<(Channel Channel, RollUp RollUp)> ReadRollUpsAsync(
+        string machine, IReadOnlyList<Channel> channels, RollUpSpan span, Instant from, Instant to, [EnumeratorCancellation] CancellationToken stop)
+    {
+        foreach (var channel in channels)
+        {
+            await foreach (var rollUp in ReadRollUpsAsync(machine, channel, span, from, to, stop).ConfigureAwait(false))
+                yield return (channel, rollUp);
+        }
+    }
+
     /// <summary>Every machine of which there is a sample, roll-up, event or alarm, by name.</summary>
     ValueTask<IReadOnlyList<string>> ReadMachinesAsync(CancellationToken stop);
 

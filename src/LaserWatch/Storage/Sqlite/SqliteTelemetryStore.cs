@@ -92,7 +92,11 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
 
     public IAsyncEnumerable<RollUp> ReadRollUpsAsync(
         string machine, Channel channel, RollUpSpan span, Instant from, Instant to, CancellationToken stop) =>
-        ReadRollUps(machine, channel, span, from, to, stop).ToAsyncEnumerable();
+        ReadRollUps(machine, [channel], span, from, to, stop).Select(entry => entry.RollUp).ToAsyncEnumerable();
+
+    public IAsyncEnumerable<(Channel Channel, RollUp RollUp)> ReadRollUpsAsync(
+        string machine, IReadOnlyList<Channel> channels, RollUpSpan span, Instant from, Instant to, CancellationToken stop) =>
+        ReadRollUps(machine, channels, span, from, to, stop).ToAsyncEnumerable();
 
     public ValueTask<IReadOnlyList<string>> ReadMachinesAsync(CancellationToken stop) =>
         Query("""
@@ -407,22 +411,21 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             : throw new StoreException($"{_path} holds more channels than a process takes ({ChannelTable.MostOthers}); name the channels to read.");
     }
 
-    private IEnumerable<RollUp> ReadRollUps(
-        string machine, Channel channel, RollUpSpan span, Instant from, Instant to, CancellationToken stop)
+    // Over one connection: each new one looks through what commits brought lately, of all machines.
+    private IEnumerable<(Channel Channel, RollUp RollUp)> ReadRollUps(
+        string machine, IReadOnlyList<Channel> channels, RollUpSpan span, Instant from, Instant to, CancellationToken stop)
     {
         using var connection = OpenReader();
-        long seriesId;
-        using (var select = new Statement(connection, "SELECT id FROM series WHERE machine = ?1 AND channel = ?2"))
-        {
-            if (select.Bind(1, machine).Bind(2, channel.Name).RunForInt64() is not { } found)
-                yield break;
-            seriesId = found;
-        }
-
-        var minutes = span == RollUpSpan.Minute ? 1 : TimeGrid.MinutesPerHour;
+        using var select = new Statement(connection, "SELECT id FROM series WHERE machine = ?1 AND channel = ?2");
         using var table = new RollUpQuery(connection);
-        foreach (var (start, sum) in table.Read(seriesId, span, FirstFrom(from), FirstFrom(to), stop))
-            yield return new RollUp(TimeGrid.StartOfMinute(start * minutes), sum.Count, sum.Min, sum.Mean, sum.Max);
+        var minutes = span == RollUpSpan.Minute ? 1 : TimeGrid.MinutesPerHour;
+        foreach (var channel in channels)
+        {
+            if (select.Bind(1, machine).Bind(2, channel.Name).RunForInt64() is not { } seriesId)
+                continue;
+            foreach (var (start, sum) in table.Read(seriesId, span, FirstFrom(from), FirstFrom(to), stop))
+                yield return (channel, new RollUp(TimeGrid.StartOfMinute(start * minutes), sum.Count, sum.Min, sum.Mean, sum.Max));
+        }
 
         // The first of all time begins before what an instant can tell, and is told to begin with it.
         long FirstFrom(Instant at)
