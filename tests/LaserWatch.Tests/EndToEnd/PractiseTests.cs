@@ -16,12 +16,12 @@ public sealed class PractiseTests : IDisposable
     [InlineData(120, 40)]
     public async Task A_case_is_played_through_to_its_debrief_and_nothing_is_cut_off(int width, int height)
     {
-        await using var terminal = await StartAsync(width, height, "LC_ALL=C.UTF-8", "--speed", "200");
+        await using var terminal = await StartAsync(width, height, "LC_ALL=C.UTF-8", "--speed", "100");
 
-        await terminal.ShowsAsync("200x playing");
+        await terminal.ShowsAsync("100x playing");
         await terminal.ShowsAsync("unacknowledged  high  air-pressure-low  09:51:34");
         await terminal.PressAsync("Space");
-        await terminal.ShowsAsync("200x paused");
+        await terminal.ShowsAsync("100x paused");
         await CheckScreenAsync(terminal, width, height, "a acknowledge | r reading | t trend | k check | c cause | n nothing is wrong",
             "s stop job | space pause | + - speed | l log | ? help | d debrief | g give up");
         Assert.Contains('█', await terminal.ScreenAsync());
@@ -78,7 +78,7 @@ public sealed class PractiseTests : IDisposable
         Assert.EndsWith("scrap.", read[^1], StringComparison.Ordinal);
 
         using var result = JsonDocument.Parse(Assert.Single(await File.ReadAllLinesAsync(_folder.File("results"))));
-        Assert.Equal(("right", 200), (result.RootElement.GetProperty("verdict").GetString(), result.RootElement.GetProperty("speed").GetDouble()));
+        Assert.Equal(("right", 100), (result.RootElement.GetProperty("verdict").GetString(), result.RootElement.GetProperty("speed").GetDouble()));
         Assert.Equal(3.5, result.RootElement.GetProperty("minutesNeeded").GetDouble());
     }
 
