@@ -4,6 +4,8 @@ namespace LaserWatch.Storage;
 /// <remarks>The array of times may be another column's too: nobody may write to it.</remarks>
 internal sealed class SampleColumn
 {
+    private long[] _own = [];
+
     public long[] Times { get; private set; } = [];
 
     public double[] Values { get; private set; } = [];
@@ -52,7 +54,13 @@ internal sealed class SampleColumn
     }
 
     /// <summary>Makes the times its own, so that they stay when others' are read.</summary>
-    public void Own() => Times = Times.AsSpan(0, End).ToArray();
+    public void Own()
+    {
+        if (_own.Length < End)
+            _own = new long[End];
+        Times.AsSpan(0, End).CopyTo(_own);
+        Times = _own;
+    }
 
     /// <summary>Leaves what lies within the bounds, both included.</summary>
     public void Trim(long first, long last)

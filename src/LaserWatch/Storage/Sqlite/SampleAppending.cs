@@ -21,7 +21,7 @@ internal sealed class SampleAppending : IDisposable
     /// <summary>About as many samples as fill what <see cref="Gathering.EnoughOfEach"/> says.</summary>
     private const int EnoughForBlock = Gathering.EnoughOfEach / 9;
 
-    private const int MostHeld = 256;
+    private const int MostHeld = 128;
 
     private readonly List<Statement> _statements = [];
     private readonly Statement _addSeries;
@@ -43,6 +43,7 @@ internal sealed class SampleAppending : IDisposable
     private readonly Dictionary<long, SampleColumn> _lateColumns = [];
     private readonly List<SampleColumn> _spare = [];
     private readonly List<Series> _holding = [];
+    private readonly Stack<SampleColumn> _spareHours = [];
     private readonly PackWriter _body = new();
     private int[] _next = [];
     private long[] _times = [];
@@ -374,12 +375,16 @@ internal sealed class SampleAppending : IDisposable
         if (_holding.Count == MostHeld)
         {
             foreach (var held in _holding)
+            {
+                _spareHours.Push(held.Late!);
                 (held.Late, held.LateHour) = (null, null);
+            }
+
             _holding.Clear();
         }
 
         _holding.Add(series);
-        return new SampleColumn();
+        return _spareHours.TryPop(out var spare) ? spare : new SampleColumn();
     }
 
     private MachineSeries FindMachine(string name)
