@@ -17,7 +17,7 @@ internal sealed class DayExcerpt(string machine, DayEntry entry)
     {
         var table = new ChannelTable();
         await StoredDay.ReadSamplesAsync(store, machine, entry.Day, table, _leaves, stop).ConfigureAwait(false);
-        if (_leaves.Leaves.Count == 0 || MerkleTree.Root(StoredDay.HashesOf(_leaves.Leaves)) != entry.Samples.Root)
+        if (_leaves.Leaves.Count == 0 || MerkleTree.Root(_leaves.Leaves, leaf => leaf.Hash) != entry.Samples.Root)
             return false;
         var witness = new WitnessMinute();
         await foreach (var block in store.ReadSampleBlocksAsync(

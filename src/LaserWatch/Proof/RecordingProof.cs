@@ -71,7 +71,7 @@ internal sealed class RecordingProof(ITelemetryStore store, LogContent log, Inst
         {
             await StoredDay.ReadSamplesAsync(store, _machine, entry.Day, _table, _leaves, stop).ConfigureAwait(false);
             samples = CoverSamples(list);
-            if (_leaves.Leaves.Count > 0 && MerkleTree.Root(StoredDay.HashesOf(_leaves.Leaves)) != entry.Samples.Root)
+            if (_leaves.Leaves.Count > 0 && MerkleTree.Root(_leaves.Leaves, leaf => leaf.Hash) != entry.Samples.Root)
                 _differing.Add(entry.Day);
         }
 
