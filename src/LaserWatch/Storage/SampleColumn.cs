@@ -4,8 +4,6 @@ namespace LaserWatch.Storage;
 /// <remarks>The array of times may be another column's too: nobody may write to it.</remarks>
 internal sealed class SampleColumn
 {
-    private long[] _own = [];
-
     public long[] Times { get; private set; } = [];
 
     public double[] Values { get; private set; } = [];
@@ -51,15 +49,6 @@ internal sealed class SampleColumn
             Values = new double[count];
         (Begin, End) = (0, count);
         return Values.AsSpan(0, count);
-    }
-
-    /// <summary>Makes the times its own, so that they stay when others' are read.</summary>
-    public void Own()
-    {
-        if (_own.Length < End)
-            _own = new long[End];
-        Times.AsSpan(0, End).CopyTo(_own);
-        Times = _own;
     }
 
     /// <summary>Leaves what lies within the bounds, both included.</summary>

@@ -16,6 +16,7 @@ public sealed class ManyMachinesModelTests : IDisposable
     private static readonly Gen<Step> Steps = Gen.Frequency(
         (12, Gen.Select(Gen.Int, Gen.Int[1, 30], Gen.OneOf([1.0, 0.6, 0.05])).Select((seed, seconds, share) => new Step(Do.Append, seed, seconds, share))),
         (2, Gen.Select(Gen.Int, Gen.Int[1, 5]).Select((seed, seconds) => new Step(Do.AppendByAnother, seed, seconds, 0.5))),
+        (4, Gen.Select(Gen.Int, Gen.Int[1, 30], Gen.OneOf([1.0, 0.3])).Select((seed, seconds, share) => new Step(Do.FillUp, seed, seconds, share))),
         (2, Gen.Int[0, 5000].Select(seconds => new Step(Do.Rest, 0, seconds, 0))),
         (2, Gen.Const(new Step(Do.Maintain, 0, 0, 0))),
         (1, Gen.Const(new Step(Do.Reopen, 0, 0, 0))),
@@ -53,6 +54,7 @@ public sealed class ManyMachinesModelTests : IDisposable
     {
         Append,
         AppendByAnother,
+        FillUp,
         Rest,
         Maintain,
         Reopen,
@@ -80,6 +82,9 @@ public sealed class ManyMachinesModelTests : IDisposable
                 case Do.AppendByAnother:
                     await using (var another = SqliteTelemetryStore.Open(options))
                         await AppendAsync(another, MakeBatch(step));
+                    break;
+                case Do.FillUp:
+                    await AppendAsync(_store, MakeLateBatch(step));
                     break;
                 case Do.Rest:
                     _rested += step.Seconds * Second;
@@ -156,6 +161,28 @@ public sealed class ManyMachinesModelTests : IDisposable
                 var at = _clocks[machine] + _rested + late;
                 batch.Samples.Add((Name(machine), new Sample(channel, new Instant(at), (at / (Second / 2) % 97 / 10.0) + (random.Next(60) == 0 ? 1 : 0))));
             }
+        }
+
+        /// <summary>Of a share of the machines some seconds of the past, forwards or backwards, as they were or with what was missing.</summary>
+        private StoreBatch MakeLateBatch(Step step)
+        {
+            var random = new Random(step.Seed);
+            var batch = new StoreBatch();
+            var back = random.Next(3) * Hour / 2;
+            var direction = random.Next(3) == 0 ? -1 : 1;
+            for (var second = 0; second < step.Seconds; second++)
+            {
+                for (var machine = 0; machine < machines; machine++)
+                {
+                    if (machine % 10 >= step.Share * 10)
+                        continue;
+                    var at = _clocks[machine] + _rested - back - (30 * Second) + (direction * second * Second) - (random.Next(2) * Second / 4);
+                    foreach (var channel in Channels)
+                        batch.Samples.Add((Name(machine), new Sample(channel, new Instant(at), at / (Second / 2) % 97 / 10.0)));
+                }
+            }
+
+            return batch;
         }
 
         private static string Name(int machine) => $"bay{machine}";

@@ -64,6 +64,36 @@ public sealed class SealingTests : IDisposable
     }
 
     [Fact]
+    public async Task What_was_late_for_a_packed_hour_is_known_again_when_the_hour_was_packed_anew()
+    {
+        await using var store = Open();
+        await store.AppendAsync(Hours(0, 1), default);
+        var now = Start + TimeSpan.FromHours(3);
+        await store.MaintainAsync(now, default);
+        for (var round = 1; round <= 3; round++)
+        {
+            // The same ten seconds, each round at a fraction of its own, then that of the round before, and what was there at first.
+            var late = new StoreBatch();
+            for (var second = 0; second < 10; second++)
+            {
+                foreach (var channel in Channels)
+                {
+                    for (var part = round; part >= 0; part--)
+                        late.Samples.Add(("bay1", new Sample(channel, Start + TimeSpan.FromSeconds(second + (part / 4.0)), part == 0 ? Value(second) : part)));
+                }
+            }
+
+            await store.AppendAsync(late, default);
+            var once = 30 * round * (round + 1) / 2;
+            Assert.Equal(new IgnoredSamples(Duplicates: once, Conflicts: 0), await store.ReadIgnoredAsync("bay1", default));
+            now += TimeSpan.FromHours(1);
+            Assert.Equal(30, (await store.MaintainAsync(now, default)).PackedSamples);
+        }
+
+        Assert.Equal(3600 + 30, await ReadAsync(store, Channel.Power, Start));
+    }
+
+    [Fact]
     public async Task A_damaged_hour_is_one_clear_error_and_holds_nothing_else_up()
     {
         await using var store = Open();

@@ -140,6 +140,9 @@ internal sealed class BatchWriter : IDisposable
     /// <summary>Moves what commits brought of many machines to blocks of each machine, inside a transaction; returns what of it is damaged, and stays where it is.</summary>
     public StoreException? GatherSamples() => _samples.Gather();
 
+    /// <summary>Lets go of memory that late samples took, where none came since the last call.</summary>
+    public void Rest() => _samples.Rest();
+
     /// <summary>To be called after sessions were dropped.</summary>
     public void ForgetSessions()
     {

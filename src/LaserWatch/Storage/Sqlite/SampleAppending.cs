@@ -21,8 +21,6 @@ internal sealed class SampleAppending : IDisposable
     /// <summary>About as many samples as fill what <see cref="Gathering.EnoughOfEach"/> says.</summary>
     private const int EnoughForBlock = Gathering.EnoughOfEach / 9;
 
-    private const int MostHeld = 128;
-
     private readonly List<Statement> _statements = [];
     private readonly Statement _addSeries;
     private readonly Statement _findSeries;
@@ -31,6 +29,7 @@ internal sealed class SampleAppending : IDisposable
     private readonly Statement _findRow;
     private readonly Statement _countIgnored;
     private readonly SealedHours _sealed;
+    private readonly PackedParts _packed;
     private readonly TailBlocks _tail;
     private readonly TailWriting _blocks;
     private readonly Gathering _gathering;
@@ -38,12 +37,11 @@ internal sealed class SampleAppending : IDisposable
     private readonly Dictionary<string, MachineSeries> _machines = new(StringComparer.Ordinal);
     private readonly List<MachineSeries> _fresh = [];
     private readonly List<LateSample> _late = [];
+    private readonly List<Series> _lateSeries = [];
     private readonly List<Series> _ignoring = [];
     private readonly List<TailPart> _parts = [];
     private readonly Dictionary<long, SampleColumn> _lateColumns = [];
     private readonly List<SampleColumn> _spare = [];
-    private readonly List<Series> _holding = [];
-    private readonly Stack<SampleColumn> _spareHours = [];
     private readonly PackWriter _body = new();
     private int[] _next = [];
     private long[] _times = [];
@@ -53,6 +51,7 @@ internal sealed class SampleAppending : IDisposable
     public SampleAppending(SqliteConnection connection)
     {
         _sealed = new SealedHours(connection);
+        _packed = new PackedParts(_sealed);
         _tail = new TailBlocks(connection);
         _blocks = new TailWriting(connection, _tail);
         _gathering = new Gathering(connection, _blocks);
@@ -113,17 +112,25 @@ internal sealed class SampleAppending : IDisposable
         _machines.Clear();
         _fresh.Clear();
         _late.Clear();
-        _holding.Clear();
         _ignoring.Clear();
+        _packed.Forget();
         _blocks.Forget();
         _gathering.Forget();
     }
 
     public void Forget(string machine)
     {
-        _machines.Remove(machine);
+        if (_machines.Remove(machine, out var known))
+        {
+            foreach (var series in known.ByName.Values)
+                _packed.Return(ref series.Packed);
+        }
+
         _blocks.Forget();
     }
+
+    /// <summary>Lets go of memory that late samples took, where none came since the last call.</summary>
+    public void Rest() => _packed.Rest();
 
     public void Dispose()
     {
@@ -278,12 +285,57 @@ internal sealed class SampleAppending : IDisposable
             while (count < late.Length && ReferenceEquals(late[count].Machine, machine) && late[count].Hour == hour)
                 count++;
             ReadBlocks(late[..count], samples);
-            foreach (ref readonly var one in late[..count])
-                WriteLate(one.Series, samples[one.Index].Sample);
+            WriteLateHour(late[..count], samples);
             late = late[count..];
         }
 
         _late.Clear();
+    }
+
+    /// <summary>The late samples of a machine's hour, a series at a time, so that its packed hour is unpacked once.</summary>
+    private void WriteLateHour(ReadOnlySpan<LateSample> late, ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    {
+        _lateSeries.Clear();
+        foreach (ref readonly var one in late)
+        {
+            var series = one.Series;
+            _next[one.Index] = -1;
+            if (series.FirstLate >= 0)
+            {
+                _next[series.LastLate] = one.Index;
+            }
+            else
+            {
+                series.FirstLate = one.Index;
+                _lateSeries.Add(series);
+            }
+
+            series.LastLate = one.Index;
+        }
+
+        _sealed.Begin();
+        foreach (var series in _lateSeries)
+        {
+            var packed = FindPacked(series, late[0].Hour, samples);
+            for (var i = series.FirstLate; i >= 0; i = _next[i])
+                WriteLate(series, samples[i].Sample, packed);
+            series.FirstLate = -1;
+        }
+    }
+
+    /// <summary>What the packed hour has from the first to the last of the series' late samples.</summary>
+    private PackedParts.Part FindPacked(Series series, long hour, ReadOnlySpan<(string Machine, Sample Sample)> samples)
+    {
+        if (TimeGrid.LastOfHour(hour) > series.SealedUntil)
+            return default;
+        var (first, last) = (long.MaxValue, long.MinValue);
+        for (var i = series.FirstLate; i >= 0; i = _next[i])
+        {
+            var ts = samples[i].Sample.At.UnixNanoseconds;
+            (first, last) = (Math.Min(first, ts), Math.Max(last, ts));
+        }
+
+        return _packed.Find(ref series.Packed, series.Id, hour, first, last);
     }
 
     private void ReadBlocks(ReadOnlySpan<LateSample> late, ReadOnlySpan<(string Machine, Sample Sample)> samples)
@@ -315,10 +367,10 @@ internal sealed class SampleAppending : IDisposable
         }
     }
 
-    private void WriteLate(Series series, in Sample sample)
+    private void WriteLate(Series series, in Sample sample, PackedParts.Part packed)
     {
         var ts = sample.At.UnixNanoseconds;
-        if (ts <= series.SealedUntil && TryFindSealed(series, sample.At, out var kept))
+        if (packed.TryFind(ts, out var kept))
             CountIgnored(series, kept, sample.Value);
         else if (_lateColumns.TryGetValue(series.Id, out var blocks) && blocks.TryFind(ts, out kept))
             CountIgnored(series, kept, sample.Value);
@@ -342,49 +394,6 @@ internal sealed class SampleAppending : IDisposable
         var kept = _findRow.Double(0);
         _findRow.Reset();
         return kept;
-    }
-
-    /// <summary>Looks for a late sample among those that are packed already.</summary>
-    private bool TryFindSealed(Series series, Instant at, out double kept)
-    {
-        var hour = TimeGrid.HourOf(at);
-        if (series.LateHour != hour)
-        {
-            series.Late ??= Hold(series);
-            series.LateHour = hour;
-            _sealed.Begin();
-            try
-            {
-                _sealed.TryRead(series.Id, hour, series.Late);
-            }
-            catch (StoreException)
-            {
-                // Damaged, as above.
-                series.Late.Clear();
-            }
-
-            series.Late.Own();
-        }
-
-        return series.Late!.TryFind(at.UnixNanoseconds, out kept);
-    }
-
-    /// <summary>Room for a packed hour; of few series at a time, since a whole shop may come late.</summary>
-    private SampleColumn Hold(Series series)
-    {
-        if (_holding.Count == MostHeld)
-        {
-            foreach (var held in _holding)
-            {
-                _spareHours.Push(held.Late!);
-                (held.Late, held.LateHour) = (null, null);
-            }
-
-            _holding.Clear();
-        }
-
-        _holding.Add(series);
-        return _spareHours.TryPop(out var spare) ? spare : new SampleColumn();
     }
 
     private MachineSeries FindMachine(string name)
@@ -446,9 +455,10 @@ internal sealed class SampleAppending : IDisposable
 
         public int FirstFresh = -1;
         public int LastFresh;
+        public int FirstLate = -1;
+        public int LastLate;
         public Channel? Channel;
-        public long? LateHour;
-        public SampleColumn? Late;
+        public PackedParts.Place Packed;
         public long Duplicates;
         public long Conflicts;
     }

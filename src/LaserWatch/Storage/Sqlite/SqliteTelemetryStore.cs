@@ -234,6 +234,7 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             () =>
             {
                 machines = _upkeep!.ReadSeries();
+                _writer!.Rest();
                 return false;
             }, stop);
 
