@@ -10,17 +10,26 @@ namespace LaserWatch.Detection.Coolant;
 /// The course is the slope over the last five minutes (least squares over 15 s means). Once the machine's loop is learned, the course and
 /// the loop's own resting point under the present load and room each say where it is bound, and are weighed by their variances; the limit
 /// must be reached with the wanted probability (<see cref="LoopForecast"/>). Where the two contradict each other, or nothing is learned yet, the
-/// course alone counts: less two standard errors, and followed along its geometric decay where it is slowing down as after every
-/// start. A rise within what the machine has done in good health before is no news.
+/// course alone counts, with all that it leaves open (<see cref="CourseForecast"/>): after every start it may yet settle. A rise within what
+/// the machine has done in good health before is no news.
 /// </remarks>
 internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch loop) : IDetector
 {
     private const double BinSeconds = 15;
-    private const int Bins = 20;
+    private const int Bins = CourseForecast.Bins;
     private const int Half = Bins / 2;
     private const int BinsOfHistoryThatCount = 480;
     private const double LeastRiseKelvins = 1;
+
+    // Less in five minutes may be the step of a coarse thermometer (common practice, no source).
+    private const double LeastRiseOfCourseKelvins = 0.5;
+
+    // Of an interval, an end later than so many look-aheads counts as never.
+    private const double LongestLooks = 6;
     private const int AgreeingBins = 4;
+
+    // The course's own probability allows for its noise already.
+    private const int AgreeingBinsOfCourse = 3;
     private const int BinsThatClear = 16;
     private const double LoadSeconds = 120;
 
@@ -157,7 +166,7 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
         _agreeing = heads ? _agreeing + 1 : 0;
         if (!_breach)
         {
-            _breach = _agreeing >= AgreeingBins;
+            _breach = _agreeing >= (_rest is null ? AgreeingBinsOfCourse : AgreeingBins);
             _clear = 0;
             return;
         }
@@ -194,36 +203,19 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
         if (_history >= BinsOfHistoryThatCount && now < _highest)
             return false;
 
+        // Not even along the steepest straight line: the usual case, and the cheap one.
         var horizon = options.LookAheadMinutes * 60 / BinSeconds;
-        var sure = Math.Min(slope, after) - (2 * Math.Min(error, afterError));
-        var (before, _) = Slope(0, Half);
-        var decay = before > 0 ? after / before : 1;
-        double minutes;
-        if (decay >= 0.9 || before <= 0)
-        {
-            var bins = sure <= 0 ? double.PositiveInfinity : (options.HotCelsius - now) / sure;
-            minutes = bins * BinSeconds / 60;
-        }
-        else
-        {
-            // Rises of one half-window shrink by the factor decay from one to the next.
-            var rise = after * Half;
-            var reached = now;
-            var halves = 0;
-            while (reached < options.HotCelsius && halves * Half < 2 * horizon)
-            {
-                rise *= decay;
-                reached += rise;
-                halves++;
-            }
-
-            minutes = reached >= options.HotCelsius ? halves * Half * BinSeconds / 60 : double.PositiveInfinity;
-        }
-
-        _minutes = minutes;
-        var quick = slope + (2 * error);
-        (_soonest, _latest) = ((options.HotCelsius - now) / quick * BinSeconds / 60, double.IsFinite(minutes) ? minutes : null);
-        return minutes <= options.LookAheadMinutes && _bins[Bins - 1] - _bins[0] >= LeastRiseKelvins;
+        var steepest = Math.Max(slope + (2 * error), after + (2 * afterError));
+        if (now + (steepest * horizon) < options.HotCelsius || _bins[Bins - 1] - _bins[0] < LeastRiseOfCourseKelvins)
+            return false;
+        var course = new CourseForecast(_bins, stackalloc CourseForecast.Way[CourseForecast.Ways]);
+        if (course.Probability(options.HotCelsius, horizon) < (_breach ? options.LookAheadProbability / 2 : options.LookAheadProbability))
+            return false;
+        var latest = LongestLooks * horizon;
+        _minutes = (course.BinsTo(options.HotCelsius, 0.5, latest) ?? latest) * BinSeconds / 60;
+        _soonest = course.BinsTo(options.HotCelsius, 0.05, latest) * BinSeconds / 60;
+        _latest = course.BinsTo(options.HotCelsius, 0.95, latest) * BinSeconds / 60;
+        return true;
     }
 
     private void FollowLoad(double load, Instant at)
