@@ -789,10 +789,28 @@ public sealed class MachineWatch
             {
                 if (waits)
                     FollowAllOfTube(held.At);
-                if (!_tube.Ignores(held.Index, held.At) && _reading.FaultOf(held.Index) == ChannelFault.None && _tube.Take(held.Index, held.At, held.Value))
-                    JudgeTube(held.At);
+                var believed = held.Channels & ~_reading.Faulty;
+                if (believed != 0)
+                    FollowTube(in held, believed);
             }
         }
+    }
+
+    // Of one instant, what says whether the beam is on comes before what the beam does.
+    private void FollowTube(in HeldRow held, uint channels)
+    {
+        var at = held.At;
+        _tube.PassTime(at);
+        if ((channels & HeldRow.Kept) == 0)
+            return;
+        if ((channels & (1u << CanonicalIndex.Lasing)) != 0 && _tube.TakeLasing(at, held.Lasing))
+            JudgeTube(at);
+        if ((channels & (1u << CanonicalIndex.Power)) != 0)
+            _tube.TakePower(at, held.Power);
+        if ((channels & (1u << CanonicalIndex.TubeCurrent)) != 0 && _tube.TakeCurrent(at, held.TubeCurrent))
+            JudgeTube(at);
+        if ((channels & (1u << CanonicalIndex.CoolantIn)) != 0)
+            _tube.TakeCoolant(at, held.CoolantIn);
     }
 
     private void JudgeTube(Instant at)

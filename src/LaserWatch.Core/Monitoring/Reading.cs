@@ -21,6 +21,7 @@ public sealed class Reading
     // A bit for each canonical channel, at its index; of the faults four.
     private uint _known;
     private uint _good;
+    private uint _faulty;
     private ulong _faults;
     private CanonicalChannels _canonical;
     private OtherChannel[] _others = [];
@@ -46,7 +47,7 @@ public sealed class Reading
     public ChannelSet Fresh { get; internal set; }
 
     /// <summary>How many channels cannot be believed now.</summary>
-    public int Faults => _faults == 0 ? 0 : BitOperations.PopCount((_faults | (_faults >> 1)) & OneOfFour);
+    public int Faults => BitOperations.PopCount(_faulty);
 
     /// <summary>The channel has spoken at least once, whatever its state now.</summary>
     public bool Knows(Channel channel) => channel.IsCanonical ? Knows(channel.Index) : IsMet(channel, out var place) && _others[place].IsKnown;
@@ -89,7 +90,10 @@ public sealed class Reading
     /// <summary>The channel is among <see cref="Fresh"/>.</summary>
     internal bool IsFresh(int canonicalIndex) => (Fresh.Bits & (1u << canonicalIndex)) != 0;
 
-    internal bool AnyFault => _faults != 0;
+    internal bool AnyFault => _faulty != 0;
+
+    /// <summary>The canonical channels that cannot be believed now, by index.</summary>
+    internal uint Faulty => _faulty;
 
     /// <summary>What a rule lacks where it needs the channel: null where it has it.</summary>
     public string? Lack(Channel channel) =>
@@ -123,17 +127,7 @@ public sealed class Reading
     internal void Know(uint canonical)
     {
         _known |= canonical;
-        if (_faults == 0)
-        {
-            _good |= canonical;
-            return;
-        }
-
-        for (; canonical != 0; canonical &= canonical - 1)
-        {
-            if (FaultOf(BitOperations.TrailingZeroCount(canonical)) == ChannelFault.None)
-                _good |= canonical & (0 - canonical);
-        }
+        _good |= canonical & ~_faulty;
     }
 
     /// <summary>Takes the newest value of a channel outside the contract.</summary>
@@ -150,7 +144,8 @@ public sealed class Reading
         var shift = BitsOfFault * canonicalIndex;
         _faults = (_faults & ~(0xful << shift)) | ((ulong)fault << shift);
         var bit = 1u << canonicalIndex;
-        _good = fault == ChannelFault.None ? _good | (_known & bit) : _good & ~bit;
+        _faulty = fault == ChannelFault.None ? _faulty & ~bit : _faulty | bit;
+        _good = _known & ~_faulty;
     }
 
     /// <summary>The state of the canonical channels; others are met again with their next sample.</summary>
@@ -179,7 +174,6 @@ public sealed class Reading
     }
 
     private const int BitsOfFault = 4;
-    private const ulong OneOfFour = 0x1111_1111_1111;
 
     // As At - time <= oldest, whose difference is cut to whole ticks.
     private bool IsWithin(Instant time, TimeSpan oldest) => At.UnixNanoseconds - time.UnixNanoseconds < (oldest.Ticks + 1) * 100;

@@ -34,17 +34,14 @@ internal sealed class SampleOrder
     /// <summary>After so many late samples of one channel and no fresh one, its clock has been set back: begin anew from there.</summary>
     private const int LateBeforeClockIsDoubted = 300;
 
-    private const int MostHeld = 1 << 16;
+    private const int MostHeld = 1 << 15;
 
     private PerChannel[] _channels = new PerChannel[Channel.Canonical.Count];
-    private HeldSample[] _held = new HeldSample[64];
+    private HeldRow[] _held = new HeldRow[16];
     private int _first;
     private int _count;
     private bool _hasNewest;
     private Instant _newest;
-
-    // The time of the last that is held; where it was released or none was, any before what comes.
-    private Instant _heldTo = Instant.MinValue;
     private Instant _releasedTo = Instant.MinValue;
 
     // No time known here is later: what comes after it is fresh, whatever its channel.
@@ -61,28 +58,25 @@ internal sealed class SampleOrder
     /// <returns>False where they must be admitted one by one; then none of them has been.</returns>
     public bool TryAdmit(Instant at, ReadOnlySpan<ChannelValue> values)
     {
-        var held = _held;
-        if (at <= _latest || held.Length - _count < values.Length)
+        if (at <= _latest || _count == _held.Length || values.IsEmpty)
             return false;
+        ref var held = ref Row(_count);
         var row = 0u;
-        var place = _first + _count;
         foreach (ref readonly var one in values)
         {
             var channel = one.Channel.Index;
             if (channel >= Channel.CanonicalCount || (row & (1u << channel)) != 0)
                 return false;
             row |= 1u << channel;
-            var own = place++;
-            if (channel is CanonicalIndex.Lasing or CanonicalIndex.Power)
-                own = MakeRoom(own, at, Rank(channel));
-            held[own & (held.Length - 1)] = new HeldSample { At = at, Index = channel, Value = one.Value };
+            held.Keep(channel, one.Value);
         }
 
-        _count = place - _first;
+        (held.At, held.Channels) = (at, row);
+        _count++;
         if ((_row & ~row) != 0)
             NoteRow(_row & ~row);
         (_row, _rowAt) = (row, at);
-        (_hasNewest, _newest, _heldTo, _latest) = (true, at, at, at);
+        (_hasNewest, _newest, _latest) = (true, at, at);
         return true;
     }
 
@@ -110,8 +104,8 @@ internal sealed class SampleOrder
     }
 
     /// <summary>Lets go those whose turn has come, being a window behind the newest, or all. Not always all of them at once: until there are none.</summary>
-    /// <returns>In time order; good until the next is admitted.</returns>
-    public ReadOnlySpan<HeldSample> Release(bool all)
+    /// <returns>In time order, an instant once; good until the next is admitted.</returns>
+    public ReadOnlySpan<HeldRow> Release(bool all)
     {
         if (_count == 0)
             return default;
@@ -159,22 +153,15 @@ internal sealed class SampleOrder
                 StateVisitor.Refuse();
             _first = 0;
             _count = 0;
-            _heldTo = Instant.MinValue;
-            _held = new HeldSample[(int)BitOperations.RoundUpToPowerOf2((uint)Math.Max(64, count + 1))];
+            _held = new HeldRow[(int)BitOperations.RoundUpToPowerOf2((uint)Math.Max(16, count + 1))];
         }
 
         for (var i = 0; i < count; i++)
         {
-            var held = state.IsLoading ? default : _held[(_first + i) & (_held.Length - 1)];
-            state.Walk(ref held.Index);
-            state.Walk(ref held.At);
-            state.Walk(ref held.Value);
-            if (!state.IsLoading)
-                continue;
-            if (held.Index < 0 || held.Index >= Channel.Canonical.Count)
-                StateVisitor.Refuse();
-            _held[_count++] = held;
-            _heldTo = held.At > _heldTo ? held.At : _heldTo;
+            var row = state.IsLoading ? default : Row(i);
+            row.Visit(state);
+            if (state.IsLoading)
+                _held[_count++] = row;
         }
 
         LookForLatest();
@@ -206,16 +193,8 @@ internal sealed class SampleOrder
 
     private bool IsHeld(int channel, Instant at)
     {
-        for (var i = _count - 1; i >= 0; i--)
-        {
-            ref var held = ref _held[(_first + i) & (_held.Length - 1)];
-            if (held.At < at)
-                return false;
-            if (held.At == at && held.Index == channel)
-                return true;
-        }
-
-        return false;
+        var place = PlaceAfter(at);
+        return place > 0 && Row(place - 1).At == at && (Row(place - 1).Channels & (1u << channel)) != 0;
     }
 
     // Only the canonical channels are judged in order.
@@ -223,36 +202,32 @@ internal sealed class SampleOrder
     {
         if (channel >= Channel.CanonicalCount || at < _releasedTo)
             return;
-        if (_count == _held.Length)
-            Grow();
-        var held = _held;
-        var place = _first + _count;
-        // Nearly all stand in order as they come: newer than all that are held, or of the same instant and of no rank before others.
-        if (at > _heldTo || (at == _heldTo && channel is not (CanonicalIndex.Lasing or CanonicalIndex.Power)))
+        var place = PlaceAfter(at);
+        if (place == 0 || Row(place - 1).At != at)
         {
-            _heldTo = at;
-            held[place & (held.Length - 1)] = new HeldSample { At = at, Index = channel, Value = value };
-            _count++;
-            return;
+            if (_count == _held.Length)
+                Grow();
+            for (var i = _count++; i > place; i--)
+                Row(i) = Row(i - 1);
+            ref var made = ref Row(place++);
+            (made.At, made.Channels) = (at, 0);
         }
 
-        place = MakeRoom(place, at, Rank(channel));
-        held[place & (held.Length - 1)] = new HeldSample { At = at, Index = channel, Value = value };
-        _count++;
+        ref var row = ref Row(place - 1);
+        row.Channels |= 1u << channel;
+        row.Keep(channel, value);
     }
 
-    // Moves up all that are to stand after it.
-    private int MakeRoom(int place, Instant at, int rank)
+    // Nearly all come in order, and there is nothing to look for.
+    private int PlaceAfter(Instant at)
     {
-        var held = _held;
-        while (place > _first && IsAfter(held[(place - 1) & (held.Length - 1)], at, rank))
-        {
-            held[place & (held.Length - 1)] = held[(place - 1) & (held.Length - 1)];
+        var place = _count;
+        while (place > 0 && Row(place - 1).At > at)
             place--;
-        }
-
         return place;
     }
+
+    private ref HeldRow Row(int place) => ref _held[(_first + place) & (_held.Length - 1)];
 
     private void NoteRow(uint channels)
     {
@@ -263,7 +238,7 @@ internal sealed class SampleOrder
 
     private void LookForLatest()
     {
-        _latest = _releasedTo > _heldTo ? _releasedTo : _heldTo;
+        _latest = _count > 0 && Row(_count - 1).At is var held && held > _releasedTo ? held : _releasedTo;
         if (_newest > _latest)
             _latest = _newest;
         foreach (ref readonly var own in _channels.AsSpan())
@@ -273,17 +248,11 @@ internal sealed class SampleOrder
         }
     }
 
-    private static bool IsAfter(in HeldSample held, Instant at, int rank) =>
-        held.At > at || (held.At == at && Rank(held.Index) > rank);
-
-    // Of one instant, what says whether the beam is on comes before what the beam does: lasing, power, the rest.
-    private static int Rank(int channelIndex) => channelIndex == CanonicalIndex.Lasing ? 0 : channelIndex == CanonicalIndex.Power ? 1 : 2;
-
     private void Grow()
     {
-        var larger = new HeldSample[_held.Length * 2];
+        var larger = new HeldRow[_held.Length * 2];
         for (var i = 0; i < _count; i++)
-            larger[i] = _held[(_first + i) & (_held.Length - 1)];
+            larger[i] = Row(i);
         _held = larger;
         _first = 0;
     }
@@ -296,11 +265,54 @@ internal sealed class SampleOrder
     }
 }
 
-/// <summary>A sample that waits for its turn.</summary>
-/// <remarks>By index: a reference in a ring would make the collector look at every sample.</remarks>
-internal struct HeldSample
+/// <summary>The samples of one instant that wait for their turn.</summary>
+/// <remarks>Of the channels that nothing judges in order it is kept that they spoke, and not what.</remarks>
+internal struct HeldRow
 {
+    /// <summary>The channels whose values are kept, by canonical index.</summary>
+    public const uint Kept =
+        (1u << CanonicalIndex.TubeCurrent) | (1u << CanonicalIndex.Power) | (1u << CanonicalIndex.Lasing) | (1u << CanonicalIndex.CoolantIn);
+
     public Instant At;
-    public double Value;
-    public int Index;
+
+    /// <summary>The channels that spoke, by canonical index.</summary>
+    public uint Channels;
+    public double Lasing;
+    public double Power;
+    public double TubeCurrent;
+    public double CoolantIn;
+
+    /// <param name="channel">A canonical channel's index.</param>
+    public void Keep(int channel, double value)
+    {
+        if (channel == CanonicalIndex.TubeCurrent)
+            TubeCurrent = value;
+        else if (channel == CanonicalIndex.Power)
+            Power = value;
+        else if (channel == CanonicalIndex.Lasing)
+            Lasing = value;
+        else if (channel == CanonicalIndex.CoolantIn)
+            CoolantIn = value;
+    }
+
+    public void Visit(StateVisitor state)
+    {
+        var channels = (int)Channels;
+        state.Walk(ref At);
+        state.Walk(ref channels);
+        if (channels is <= 0 or >= 1 << Channel.CanonicalCount)
+            StateVisitor.Refuse();
+        Channels = (uint)channels;
+        // What was kept of a channel that did not speak is an earlier row's.
+        VisitKept(state, CanonicalIndex.Lasing, ref Lasing);
+        VisitKept(state, CanonicalIndex.Power, ref Power);
+        VisitKept(state, CanonicalIndex.TubeCurrent, ref TubeCurrent);
+        VisitKept(state, CanonicalIndex.CoolantIn, ref CoolantIn);
+    }
+
+    private readonly void VisitKept(StateVisitor state, int channel, ref double value)
+    {
+        if ((Channels & (1u << channel)) != 0)
+            state.Walk(ref value);
+    }
 }

@@ -8,6 +8,9 @@ public class SampleOrderTests
 {
     private const int Channels = Channel.CanonicalCount + 2;
     private static readonly Channel[] AllChannels = WithTwoOthers(new ChannelTable());
+    private static readonly int[] InOrder =
+        [CanonicalIndex.Lasing, CanonicalIndex.Power, .. Enumerable.Range(0, Channel.CanonicalCount).Except([CanonicalIndex.Lasing, CanonicalIndex.Power])];
+
     private static readonly Instant Morning = Instant.From(new DateTimeOffset(2026, 3, 2, 8, 0, 0, TimeSpan.Zero));
 
     [Fact]
@@ -106,17 +109,32 @@ public class SampleOrderTests
         Assert.Equal(StateVisitor.Save(singly.Visit), StateVisitor.Save(order.Visit));
     }
 
-    private static List<(int Channel, Instant At, double Value)> Release(SampleOrder order, bool all)
+    private static List<(int Channel, Instant At, double? Value)> Release(SampleOrder order, bool all)
     {
-        List<(int, Instant, double)> released = [];
+        List<(int, Instant, double?)> released = [];
         for (var due = order.Release(all); due.Length > 0; due = order.Release(all))
         {
             foreach (ref readonly var held in due)
-                released.Add((held.Index, held.At, held.Value));
+            {
+                foreach (var channel in InOrder)
+                {
+                    if ((held.Channels & (1u << channel)) != 0)
+                        released.Add((channel, held.At, ValueOf(held, channel)));
+                }
+            }
         }
 
         return released;
     }
+
+    private static double? ValueOf(in HeldRow held, int channel) => channel switch
+    {
+        CanonicalIndex.Lasing => held.Lasing,
+        CanonicalIndex.Power => held.Power,
+        CanonicalIndex.TubeCurrent => held.TubeCurrent,
+        CanonicalIndex.CoolantIn => held.CoolantIn,
+        _ => null,
+    };
 
     private static Channel[] WithTwoOthers(ChannelTable table) => [.. Channel.Canonical, table.Declare("door", "1"), table.Declare("exhaust", "Pa")];
 
@@ -130,7 +148,7 @@ public class SampleOrderTests
     private sealed class PlainOrder
     {
         private readonly Instant?[] _newest = new Instant?[Channels];
-        private readonly List<(int Channel, Instant At, double Value)> _held = [];
+        private readonly List<(int Channel, Instant At, double? Value)> _held = [];
         private Instant _releasedTo = Instant.MinValue;
 
         public Instant? Newest { get; private set; }
@@ -157,7 +175,7 @@ public class SampleOrderTests
             return Admission.Late;
         }
 
-        public List<(int Channel, Instant At, double Value)> Release(bool all)
+        public List<(int Channel, Instant At, double? Value)> Release(bool all)
         {
             var released = _held.FindAll(h => all || Newest - h.At >= SampleOrder.Window);
             _held.RemoveAll(h => all || Newest - h.At >= SampleOrder.Window);
@@ -169,8 +187,8 @@ public class SampleOrderTests
         {
             if (channel >= Channel.CanonicalCount || at < _releasedTo)
                 return;
-            _held.Add((channel, at, value));
-            var sorted = _held.OrderBy(h => h.At).ThenBy(h => h.Channel == Channel.Lasing.Index ? 0 : h.Channel == Channel.Power.Index ? 1 : 2).ToList();
+            _held.Add((channel, at, (HeldRow.Kept & (1u << channel)) != 0 ? value : null));
+            var sorted = _held.OrderBy(h => h.At).ThenBy(h => Array.IndexOf(InOrder, h.Channel)).ToList();
             _held.Clear();
             _held.AddRange(sorted);
         }

@@ -4,6 +4,9 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Detection.Tube;
 
+/// <summary>A tube current that has proved steady at a fixed power.</summary>
+internal readonly record struct SteadySample(Instant At, double PowerPercent, double Milliamps);
+
 /// <summary>Picks out of the samples, in time order, the tube currents that say something: beam on and steady at a fixed power.</summary>
 /// <remarks>
 /// A current counts when beam and power have been unchanged for the settling time before it, and were seen unchanged once more
@@ -40,9 +43,6 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
     /// <summary>The run the samples belong to.</summary>
     public Run? Run => _run;
 
-    /// <summary>The time of the newest sample taken.</summary>
-    public Instant Clock => _clock;
-
     /// <summary>A new run, or none: nothing that was pending passes over the border.</summary>
     public void Begin(Run? run)
     {
@@ -56,72 +56,72 @@ internal sealed class SteadyCurrent(TubeCurrentOptions options, double beamOnMil
         _pending = false;
     }
 
-    /// <summary>Takes the next sample in time order. True where an earlier current has now proved steady.</summary>
-    public bool TryTake(int channel, Instant sampled, double value, out Instant at, out double powerPercent, out double currentMilliamps)
+    /// <summary>A sample of this instant, of whatever channel, is next in time order.</summary>
+    public void PassTime(Instant at)
     {
-        (at, powerPercent, currentMilliamps) = (_pendingAt, _pendingPower, _pendingCurrent);
-        if ((_lasing is null ? _currentOnSince : _lasingOnSince) is not null && sampled.SecondsSince(_clock) is > 0 and <= 60 and var seconds)
+        if ((_lasing is null ? _currentOnSince : _lasingOnSince) is not null && at.SecondsSince(_clock) is > 0 and <= 60 and var seconds)
             BeamSeconds += seconds;
-        _clock = sampled;
+        _clock = at;
+    }
 
-        if (channel == CanonicalIndex.Lasing)
+    /// <summary>Takes whether the beam is on. True where an earlier current has now proved steady.</summary>
+    public bool TryTakeLasing(Instant at, double value, out SteadySample proved)
+    {
+        proved = new(_pendingAt, _pendingPower, _pendingCurrent);
+        var on = value >= 0.5;
+        var seldom = _lasing is not null && at.SecondsSince(_lasingAt) >= SeldomSeconds;
+        // A later sign that the beam is still on proves the pending current; so does an end so late that it says nothing of then.
+        var says = on ? _lasing >= 0.5 : seldom && _pendingAt == _lasingAt;
+        var stands = says && Release(at);
+        if (on && (_lasing is null or < 0.5))
         {
-            var on = value >= 0.5;
-            var seldom = _lasing is not null && sampled.SecondsSince(_lasingAt) >= SeldomSeconds;
-            // A later sign that the beam is still on proves the pending current; so does an end so late that it says nothing of then.
-            var says = on ? _lasing >= 0.5 : seldom && _pendingAt == _lasingAt;
-            var stands = says && Release(sampled);
-            if (on && (_lasing is null or < 0.5))
-            {
-                _lasingOnSince = sampled;
-                _seldomOnAt = seldom ? sampled : null;
-                _pending = false;
-            }
-            else if (!on)
-            {
-                _lasingOnSince = null;
-                _pending = false;
-            }
-
-            _lasing = value;
-            _lasingAt = sampled;
-            return stands;
+            _lasingOnSince = at;
+            _seldomOnAt = seldom ? at : null;
+            _pending = false;
+        }
+        else if (!on)
+        {
+            _lasingOnSince = null;
+            _pending = false;
         }
 
-        if (channel == CanonicalIndex.Power)
-        {
-            if (_power is null || Math.Abs(value - _power.Value) > 0.5)
-            {
-                _power = value;
-                _powerSince = sampled;
-                _pending = false;
-            }
+        _lasing = value;
+        _lasingAt = at;
+        return stands;
+    }
 
-            return false;
-        }
+    public void TakePower(Instant at, double percent)
+    {
+        if (_power is { } power && !(Math.Abs(percent - power) > 0.5))
+            return;
+        _power = percent;
+        _powerSince = at;
+        _pending = false;
+    }
 
-        if (channel != CanonicalIndex.TubeCurrent)
-            return false;
-
-        var proved = Release(sampled);
+    /// <summary>Takes a tube current. True where an earlier one has now proved steady.</summary>
+    public bool TryTakeCurrent(Instant at, double milliamps, out SteadySample proved)
+    {
+        proved = new(_pendingAt, _pendingPower, _pendingCurrent);
+        var stands = Release(at);
         if (_lasing is null)
-            FollowBeamByCurrent(sampled, value);
+            FollowBeamByCurrent(at, milliamps);
         var power = _power ?? _run?.Record?.Power?.Value;
         var beamSince = _lasing is null ? _currentOnSince : _lasingOnSince;
         var usable = power >= options.LeastPowerPercent
-            && beamSince is { } since && (sampled.SecondsSince(since) >= options.SettleSeconds || sampled == _seldomOnAt)
-            && (_powerSince is null || sampled.SecondsSince(_powerSince.Value) >= options.SettleSeconds)
+            && beamSince is { } since && (at.SecondsSince(since) >= options.SettleSeconds || at == _seldomOnAt)
+            && (_powerSince is null || at.SecondsSince(_powerSince.Value) >= options.SettleSeconds)
             && IsJudged(_run)
-            && value > beamOnMilliamps;
-        if (_pending && !proved)
+            && milliamps > beamOnMilliamps;
+        if (_pending && !stands)
             _pending = false;
         if (usable)
         {
             _pending = true;
-            (_pendingAt, _pendingCurrent, _pendingPower) = (sampled, value, power!.Value);
+            (_pendingAt, _pendingCurrent, _pendingPower) = (at, milliamps, power!.Value);
         }
 
-        return proved;
+        return stands;
     }
 
     public void Visit(StateVisitor state)

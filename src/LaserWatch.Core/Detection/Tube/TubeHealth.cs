@@ -13,9 +13,6 @@ namespace LaserWatch.Detection.Tube;
 /// <param name="withCourses">False where nobody asks for <see cref="Top"/> and <see cref="Below"/>: comparing their models is most of the work of years.</param>
 internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, JobBook jobs, bool withCourses = true)
 {
-    private const uint Heeded =
-        (1u << CanonicalIndex.TubeCurrent) | (1u << CanonicalIndex.Power) | (1u << CanonicalIndex.Lasing) | (1u << CanonicalIndex.CoolantIn);
-
     private const int MostInBlock = 30;
     private const int LeastInBlock = 8;
     private const double BlockSeconds = 60;
@@ -110,29 +107,59 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
 
     public void Begin(Run? run) => _steady.Begin(run);
 
-    /// <summary>The sample would change nothing: it is of a channel that says nothing of the tube, and its time is known already.</summary>
-    /// <param name="channel">A canonical channel's index.</param>
-    public bool Ignores(int channel, Instant at) => (Heeded & (1u << channel)) == 0 && at == _steady.Clock;
-
     /// <summary>Takes the next sample in time order; true where a block was closed by it.</summary>
     public bool Take(in Sample sample) => Take(sample.Channel.Index, sample.At, sample.Value);
 
     /// <inheritdoc cref="Take(in Sample)"/>
     /// <param name="channel">The channel's index.</param>
-    public bool Take(int channel, Instant sampled, double value)
+    public bool Take(int channel, Instant at, double value)
     {
-        Accompany(channel, sampled, value);
-        if (!_steady.TryTake(channel, sampled, value, out var at, out var power, out var current))
-            return false;
-        var run = _steady.Run;
-        var rounded = Math.Round(power);
-        var block = Find(rounded, at);
-        block.Values[block.Count++] = current;
-        block.LastAt = at;
-        if (block.Count < MostInBlock && !(at.SecondsSince(block.FirstAt) >= BlockSeconds && block.Count >= LeastInBlock))
-            return false;
-        Close(block, run);
-        return true;
+        PassTime(at);
+        switch (channel)
+        {
+            case CanonicalIndex.Lasing:
+                return TakeLasing(at, value);
+            case CanonicalIndex.Power:
+                TakePower(at, value);
+                return false;
+            case CanonicalIndex.TubeCurrent:
+                return TakeCurrent(at, value);
+            case CanonicalIndex.CoolantIn:
+                TakeCoolant(at, value);
+                return false;
+            default:
+                return false;
+        }
+    }
+
+    /// <summary>Samples of this instant follow, or were of no channel that matters: in time order, before any of them, and as often as one likes.</summary>
+    public void PassTime(Instant at) => _steady.PassTime(at);
+
+    /// <summary>Takes whether the beam is on; of one instant the first. True where a block was closed by it.</summary>
+    public bool TakeLasing(Instant at, double value)
+    {
+        Rest.FollowBeam(value >= 0.5, at);
+        return _steady.TryTakeLasing(at, value, out var proved) && Add(proved);
+    }
+
+    /// <summary>Takes the power commanded; of one instant after the beam.</summary>
+    public void TakePower(Instant at, double percent) => _steady.TakePower(at, percent);
+
+    /// <summary>Takes a tube current; of one instant after beam and power. True where a block was closed by it.</summary>
+    public bool TakeCurrent(Instant at, double milliamps)
+    {
+        Rest.Take(milliamps, at);
+        return _steady.TryTakeCurrent(at, milliamps, out var proved) && Add(proved);
+    }
+
+    /// <summary>Takes the coolant that the block under way is cut at; of one instant the last.</summary>
+    public void TakeCoolant(Instant at, double celsius)
+    {
+        if (at.SecondsSince(_coolantAt) > CoolantFreshSeconds)
+            (_coolantSum, _coolantCount) = (0, 0);
+        _coolantSum += celsius;
+        _coolantCount++;
+        _coolantAt = at;
     }
 
     /// <summary>The tube was replaced: what was learned and seen is another tube's.</summary>
@@ -180,6 +207,17 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         if (!state.IsLoading)
             return;
         AtLastPower = _powers.Find(window => window.Power == LastPower);
+    }
+
+    private bool Add(in SteadySample sample)
+    {
+        var block = Find(Math.Round(sample.PowerPercent), sample.At);
+        block.Values[block.Count++] = sample.Milliamps;
+        block.LastAt = sample.At;
+        if (block.Count < MostInBlock && !(sample.At.SecondsSince(block.FirstAt) >= BlockSeconds && block.Count >= LeastInBlock))
+            return false;
+        Close(block, _steady.Run);
+        return true;
     }
 
     private Open Find(double power, Instant at)
@@ -238,27 +276,6 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
         AtLastPower.Add(ratio, expected.RelativeError, at);
         BlocksEver++;
         (LastPower, LastBaseline, LastMilliamps) = (block.Power, expected.Milliamps, current);
-    }
-
-    // The beam for the sensor's zero, the coolant for the block under way.
-    private void Accompany(int channel, Instant at, double value)
-    {
-        switch (channel)
-        {
-            case CanonicalIndex.Lasing:
-                Rest.FollowBeam(value >= 0.5, at);
-                break;
-            case CanonicalIndex.TubeCurrent:
-                Rest.Take(value, at);
-                break;
-            case CanonicalIndex.CoolantIn:
-                if (at.SecondsSince(_coolantAt) > CoolantFreshSeconds)
-                    (_coolantSum, _coolantCount) = (0, 0);
-                _coolantSum += value;
-                _coolantCount++;
-                _coolantAt = at;
-                break;
-        }
     }
 
     private void FollowCoolant(double ratio, long day)
