@@ -182,18 +182,18 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
         SeesCurrent |= !double.IsNaN(_current);
         First ??= _moment;
         if (_coolants.Holds(_coolant))
-            Take(Channel.CoolantIn, _coolant);
+            Take(CanonicalIndex.CoolantIn, _coolant);
     }
 
     private void TakeAll()
     {
         if (_restedAt is { } rested)
-            _health.Take(new Sample(Channel.Lasing, rested, _toldLasing));
+            _health.Take(CanonicalIndex.Lasing, rested, _toldLasing);
         _restedAt = null;
         if (!double.IsNaN(_lasing))
         {
             FollowBeam(_lasing);
-            Take(Channel.Lasing, _lasing);
+            Take(CanonicalIndex.Lasing, _lasing);
             _toldLasing = _lasing;
         }
 
@@ -202,7 +202,7 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
             SeesPower = true;
             // At an instant that is known a power that is known says nothing.
             if (!Shortcuts || double.IsNaN(_lasing) || _power != _toldPower)
-                Take(Channel.Power, _power);
+                Take(CanonicalIndex.Power, _power);
             _toldPower = _power;
         }
 
@@ -211,11 +211,11 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
             // A current without beam proves nothing, and ends nothing that the beam's end has not.
             SeesCurrent = true;
             if (!_beamIsOff && _currents.Holds(_current))
-                Take(Channel.TubeCurrent, _current);
+                Take(CanonicalIndex.TubeCurrent, _current);
         }
 
         if (_coolants.Holds(_coolant))
-            Take(Channel.CoolantIn, _coolant);
+            Take(CanonicalIndex.CoolantIn, _coolant);
     }
 
     /// <summary>The tube ages in an annotated span as well: its beam is counted, and nothing else.</summary>
@@ -230,10 +230,10 @@ public sealed class TubeHistory(MonitorOptions options, JobBook jobs) : IHistory
         _lasing = _power = _current = _coolant = double.NaN;
     }
 
-    private void Take(Channel channel, double value)
+    private void Take(int channel, double value)
     {
         First ??= _moment;
-        if (_health.Take(new Sample(channel, _moment, value)) && _health.BlocksEver != _blocks)
+        if (_health.Take(channel, _moment, value) && _health.BlocksEver != _blocks)
             Keep();
     }
 

@@ -108,10 +108,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
     public void Begin(Run? run) => _steady.Begin(run);
 
     /// <summary>Takes the next sample in time order; true where a block was closed by it.</summary>
-    public bool Take(in Sample sample) => Take(sample.Channel.Index, sample.At, sample.Value);
-
-    /// <inheritdoc cref="Take(in Sample)"/>
-    /// <param name="channel">The channel's index.</param>
+    /// <param name="channel">A canonical channel's index.</param>
     public bool Take(int channel, Instant at, double value)
     {
         PassTime(at);
