@@ -25,6 +25,8 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private const double BeamSecondsBeforeACoarseSensorIsJudged = 20 * 3600;
     private const int StretchesBeforeStickingIsJudged = 6;
     private const double StepsThatCountAsMoving = 2.5;
+    private const double MostSecondsLit = 10;
+    private const double GapSeconds = 600;
 
     private readonly Bounds[] _bounds = Ranges.Of(options).OfChannel;
     private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(_ => new PerChannel())];
@@ -46,20 +48,24 @@ internal sealed class SensorWatch(SensorFaultOptions options)
 
     /// <summary>Takes fresh samples of one instant, one a channel and all canonical, and puts those that may be used into the reading.</summary>
     /// <returns>The channels of these.</returns>
+    [MethodImpl(MethodImplOptions.NoInlining)] // the loop wants all registers
     public uint Observe(Reading reading, Instant at, ReadOnlySpan<ChannelValue> row)
     {
         if (at < _heardSince)
             _heardSince = at;
         var lit = reading.BeamOn == true ? reading.Known : 0;
+        var beam = new BeamNow(reading, at);
+        Span<PerChannel> channels = _channels;
+        ReadOnlySpan<Bounds> bounds = _bounds;
         var usable = 0u;
         foreach (ref readonly var one in row)
         {
-            var (channel, value) = (one.Channel.Index, one.Value);
+            var channel = one.Channel.Index;
             var bit = 1u << channel;
-            var beamSeconds = (lit & bit) != 0 ? SecondsLit(at.SecondsSince(reading.TimeOf(channel))) : 0;
-            if (!Judge(reading, channel, at, value, beamSeconds))
+            var (isLit, isBelieved) = ((lit & bit) != 0, (reading.Faulty & bit) == 0);
+            if (!(isBelieved && TryTakeUsual(ref channels[channel], in bounds[channel], beam, at, one.Value, isLit)) && !JudgeOfRow(reading, channel, at, one.Value, isLit))
                 continue;
-            reading.Put(channel, at, value);
+            reading.Put(channel, at, one.Value);
             usable |= bit;
         }
 
@@ -68,9 +74,49 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     }
 
     /// <summary>How long a beam that is on counts as having been on when a channel speaks so long after it did last.</summary>
-    public static double SecondsLit(double secondsSinceLast) => Math.Min(secondsSinceLast, 10);
+    public static double SecondsLit(double secondsSinceLast) => Math.Min(secondsSinceLast, MostSecondsLit);
 
+    /// <summary>Takes a sample as nearly all are, of a sensor that is believed: plausible, no long silence, no long stillness, nothing to be concluded.</summary>
+    /// <remarks>What <see cref="Judge"/> does, without a call, so that a row's loop keeps its values in registers. False, and nothing taken, where that is to be asked.</remarks>
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static bool TryTakeUsual(ref PerChannel state, in Bounds bounds, BeamNow beam, Instant at, double value, bool lit)
+    {
+        var patience = bounds.PatienceWithStillness;
+        // After a plausible sample this is also the time since the reading's own.
+        var seconds = at.SecondsSince(state.LastAt);
+        var beamSeconds = lit ? double.MinNative(seconds, MostSecondsLit) : 0;
+        var stretch = state.StretchBeamSeconds + beamSeconds;
+        if (!(value >= bounds.Least && value <= bounds.Greatest) || state.Plausible == 0 || seconds > GapSeconds || stretch >= patience)
+            return false;
+        if (BitConverter.DoubleToInt64Bits(value) == BitConverter.DoubleToInt64Bits(state.Value))
+        {
+            var spell = state.SpellBeamSeconds + beamSeconds;
+            if (spell > patience || state.Toggles >= bounds.TogglesThatProveStuck - 1)
+                return false;
+            FollowStillness(ref state, beam, spell);
+        }
+        else
+        {
+            if (state.SpellBeamSeconds >= patience)
+                return false;
+            FollowChange(ref state, beam, at, value);
+        }
+
+        state.Plausible++;
+        state.Samples++;
+        FollowInterval(ref state, seconds);
+        state.StretchLow = double.MinNative(state.StretchLow, value);
+        state.StretchHigh = double.MaxNative(state.StretchHigh, value);
+        state.StretchBeamSeconds = stretch;
+        state.BeamSeconds += beamSeconds;
+        state.LastAt = at;
+        return true;
+    }
+
+    [MethodImpl(MethodImplOptions.NoInlining)]
+    private bool JudgeOfRow(Reading reading, int channel, Instant at, double value, bool lit) =>
+        Judge(reading, channel, at, value, lit ? SecondsLit(at.SecondsSince(reading.TimeOf(channel))) : 0);
+
     private bool Judge(Reading reading, int channel, Instant at, double value, double beamSeconds)
     {
         ref var state = ref _channels[channel];
@@ -84,21 +130,37 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         var patience = bounds.PatienceWithStillness;
         if (state.Plausible++ == 0)
             _seldom[channel].Implausible = 0;
-        FollowInterval(ref state, at);
+        state.Samples++;
+        // A gap of a night says nothing of how often the sensor speaks.
+        if (state.Samples >= 2 && at.SecondsSince(state.LastAt) is var seconds && !(seconds > GapSeconds && state.Samples > SamplesBeforeSilenceIsJudged))
+            FollowInterval(ref state, seconds);
         state.StretchLow = double.MinNative(state.StretchLow, value);
         state.StretchHigh = double.MaxNative(state.StretchHigh, value);
         state.StretchBeamSeconds += beamSeconds;
         if (state.StretchBeamSeconds >= patience)
             EndStretch(ref state, ref _seldom[channel]);
         state.BeamSeconds += beamSeconds;
-        if (state.Samples == 1 || BitConverter.DoubleToInt64Bits(value) != BitConverter.DoubleToInt64Bits(state.Value))
-            FollowChange(reading, channel, ref state, at, value, patience);
+        var beam = new BeamNow(reading, at);
+        if (state.Samples > 1 && BitConverter.DoubleToInt64Bits(value) == BitConverter.DoubleToInt64Bits(state.Value))
+        {
+            FollowStillness(ref state, beam, state.SpellBeamSeconds + beamSeconds);
+        }
         else
-            FollowStillness(reading, ref state, at, beamSeconds);
+        {
+            // Of a stillness that was told as one nothing is learned, and of one as long that was not, that it may be.
+            var before = state.LongestSpell;
+            var spell = state.SpellBeamSeconds;
+            FollowChange(ref state, beam, at, value);
+            if (reading.FaultOf(channel) == ChannelFault.Stuck)
+                state.LongestSpell = before;
+            else if (spell > 0 && spell >= patience)
+                _seldom[channel].LeastRange = 0;
+        }
+
         state.LastAt = at;
 
         // Neither still for long nor shown to be: a sensor that was believed is believed.
-        if (state.SpellBeamSeconds > patience || state.Toggles >= TogglesThatProveTheCurrentStuck || reading.FaultOf(channel) != ChannelFault.None)
+        if (state.SpellBeamSeconds > patience || state.Toggles >= bounds.TogglesThatProveStuck || reading.FaultOf(channel) != ChannelFault.None)
             JudgeFault(reading, channel, in state, patience);
         return true;
     }
@@ -199,15 +261,10 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     private double PatienceSeconds(in PerChannel state) =>
         Math.Max(options.SilentAtLeastSeconds, options.SilentIntervals * Math.Max(state.MeanInterval, state.LongestInterval / 3));
 
-    private static void FollowInterval(ref PerChannel state, Instant at)
+    /// <summary>Takes the seconds since the sample before; the new one is counted already.</summary>
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static void FollowInterval(ref PerChannel state, double seconds)
     {
-        state.Samples++;
-        if (state.Samples < 2)
-            return;
-        var seconds = at.SecondsSince(state.LastAt);
-        // A gap of a night says nothing of how often the sensor speaks.
-        if (seconds > 600 && state.Samples > SamplesBeforeSilenceIsJudged)
-            return;
         // Of an even pace nothing is left to divide.
         if (seconds != state.MeanInterval)
             state.MeanInterval += (seconds - state.MeanInterval) / Math.Min(state.Samples - 1, 200);
@@ -215,37 +272,32 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     }
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    private void FollowChange(Reading reading, int channel, ref PerChannel state, Instant at, double value, double patience)
+    private static void FollowChange(ref PerChannel state, BeamNow beam, Instant at, double value)
     {
-        if (state.SpellBeamSeconds > 0 && reading.FaultOf(channel) != ChannelFault.Stuck)
-        {
-            ref var seldom = ref _seldom[channel];
-            seldom.LongestSpell = Math.Max(seldom.LongestSpell, state.SpellBeamSeconds);
-            if (state.SpellBeamSeconds >= patience)
-                seldom.LeastRange = 0;
-        }
-
+        state.LongestSpell = double.MaxNative(state.SpellBeamSeconds, state.LongestSpell);
         state.Changes++;
         var step = Math.Abs(value - state.Value);
-        if (step < state.LeastStep && step > 0 && state.Samples > 1)
+        if (step < state.LeastStep && step > 0 && state.Changes > 1)
             state.LeastStep = step;
         state.Value = value;
         state.SameSince = at;
         state.SpellBeamSeconds = 0;
         state.Toggles = 0;
-        state.ToggleBeam = reading.BeamOn == true;
+        state.ToggleBeam = beam.IsOn;
     }
 
     [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    private static void FollowStillness(Reading reading, ref PerChannel state, Instant at, double beamSeconds)
+    private static void FollowStillness(ref PerChannel state, BeamNow beam, double spellBeamSeconds)
     {
-        state.SpellBeamSeconds += beamSeconds;
+        state.SpellBeamSeconds = spellBeamSeconds;
         // A picture's beam flickers faster than it is polled, while a smoothed current rightly stays the same.
-        if (reading.Run is { Record: not null, IsVector: false })
-            state.Toggles = 0;
-        else if (reading.BeamOn is { } on && on != state.ToggleBeam && at - reading.BeamSince > ToggleSettle)
+        if (beam.IsOfPicture)
         {
-            state.ToggleBeam = on;
+            state.Toggles = 0;
+        }
+        else if (beam.IsOn != state.ToggleBeam && beam.HasSettled)
+        {
+            state.ToggleBeam = beam.IsOn;
             state.Toggles++;
         }
     }
@@ -274,7 +326,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         // A coarse sensor has to be known for weeks: by then it has shown how long it can be still.
         if (seldom.LeastRange < StepsThatCountAsMoving * state.LeastStep && state.BeamSeconds < BeamSecondsBeforeACoarseSensorIsJudged)
             return false;
-        return state.SpellBeamSeconds > Math.Max(patience, options.StuckTimesLongest * seldom.LongestSpell);
+        return state.SpellBeamSeconds > Math.Max(patience, options.StuckTimesLongest * state.LongestSpell);
     }
 
     private static void Visit(StateVisitor state, ref PerChannel channel, ref Seldom seldom)
@@ -286,7 +338,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         state.Walk(ref channel.Value);
         state.Walk(ref channel.SameSince);
         state.Walk(ref channel.SpellBeamSeconds);
-        state.Walk(ref seldom.LongestSpell);
+        state.Walk(ref channel.LongestSpell);
         state.Walk(ref channel.BeamSeconds);
         state.Walk(ref channel.Changes);
         state.Walk(ref channel.Toggles);
@@ -303,6 +355,17 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         state.Walk(ref seldom.ImplausibleValue);
     }
 
+    /// <summary>The beam, as all samples of one instant meet it.</summary>
+    private readonly struct BeamNow(Reading reading, Instant at)
+    {
+        public readonly bool IsOn = reading.BeamOn == true;
+
+        public readonly bool IsOfPicture = reading.Run is { Record: not null, IsVector: false };
+
+        /// <summary>Known, and for long enough as it is now.</summary>
+        public readonly bool HasSettled = reading.BeamOn is not null && at - reading.BeamSince > ToggleSettle;
+    }
+
     /// <summary>What every sample of a channel touches: two lines of the processor's cache. A thousand machines do not fit into it otherwise.</summary>
     private struct PerChannel()
     {
@@ -315,6 +378,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         public double StretchBeamSeconds;
         public double BeamSeconds;
         public double SpellBeamSeconds;
+        public double LongestSpell;
         public double LeastStep = double.PositiveInfinity;
         public Instant SameSince;
         public int Samples;
@@ -327,7 +391,6 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     /// <summary>What is touched only where something happens.</summary>
     private struct Seldom()
     {
-        public double LongestSpell;
         public double LeastRange = double.PositiveInfinity;
         public int Stretches;
 
@@ -338,7 +401,8 @@ internal sealed class SensorWatch(SensorFaultOptions options)
     }
 
     /// <summary>What a channel may show, and how long it may be still with the beam on before it is asked whether it sticks, in seconds.</summary>
-    private readonly record struct Bounds(double Least, double Greatest, double PatienceWithStillness);
+    /// <param name="TogglesThatProveStuck">Beams that came or went without a change of the value; of the tube's current alone that says anything.</param>
+    private readonly record struct Bounds(double Least, double Greatest, double PatienceWithStillness, int TogglesThatProveStuck);
 
     /// <summary>The bounds by channel, one copy for all machines of the same options.</summary>
     private sealed class Ranges(SensorFaultOptions options)
@@ -350,7 +414,8 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         [
             .. Channel.Canonical.Select(channel => new Bounds(
                 options.RangeOf(channel).From, options.RangeOf(channel).To,
-                channel.Index is CanonicalIndex.TubeCurrent or CanonicalIndex.AirPressure ? options.StuckFastSeconds : options.StuckSlowSeconds)),
+                channel.Index is CanonicalIndex.TubeCurrent or CanonicalIndex.AirPressure ? options.StuckFastSeconds : options.StuckSlowSeconds,
+                channel.Index == CanonicalIndex.TubeCurrent ? TogglesThatProveTheCurrentStuck : int.MaxValue)),
         ];
 
         public static Ranges Of(SensorFaultOptions options)
