@@ -18,7 +18,7 @@ internal static class ReplaySpeed
     private static async Task<IReadOnlyList<Figure>> MeasureAsync(Length length, CancellationToken stop)
     {
         var samples = length == Length.Whole ? 4_000_000 : 200_000;
-        var rounds = length == Length.Whole ? 7 : 2;
+        var rounds = length == Length.Whole ? 15 : 2;
         var folder = Directory.CreateTempSubdirectory("laserwatch-bench-");
         try
         {
