@@ -139,7 +139,7 @@ public sealed class AlarmOutbox : IAsyncDisposable
             {
                 failures++;
                 if (failures == 1)
-                    _logger.AlarmDeliveryFails(_sink.Name, fault.Message, Waiting);
+                    _logger.AlarmDeliveryFails(_sink.Name, fault.Message.TrimEnd('.'), Waiting);
                 if (last)
                     return;
                 if (_policy.Wait(failures) is not { } wait)
