@@ -85,8 +85,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         // After a plausible sample this is also the time since the reading's own.
         var seconds = at.SecondsSince(state.LastAt);
         var beamSeconds = lit ? double.MinNative(seconds, MostSecondsLit) : 0;
-        var stretch = state.StretchBeamSeconds + beamSeconds;
-        if (!(value >= bounds.Least && value <= bounds.Greatest) || state.Plausible == 0 || seconds > GapSeconds || stretch >= patience)
+        if (!(value >= bounds.Least && value <= bounds.Greatest) || state.Plausible == 0 || seconds > GapSeconds || state.StretchBeamSeconds + beamSeconds >= patience)
             return false;
         if (BitConverter.DoubleToInt64Bits(value) == BitConverter.DoubleToInt64Bits(state.Value))
         {
@@ -105,10 +104,7 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         state.Plausible++;
         state.Samples++;
         FollowInterval(ref state, seconds);
-        state.StretchLow = double.MinNative(state.StretchLow, value);
-        state.StretchHigh = double.MaxNative(state.StretchHigh, value);
-        state.StretchBeamSeconds = stretch;
-        state.BeamSeconds += beamSeconds;
+        FollowStretch(ref state, value, beamSeconds);
         state.LastAt = at;
         return true;
     }
@@ -134,12 +130,9 @@ internal sealed class SensorWatch(SensorFaultOptions options)
         // A gap of a night says nothing of how often the sensor speaks.
         if (state.Samples >= 2 && at.SecondsSince(state.LastAt) is var seconds && !(seconds > GapSeconds && state.Samples > SamplesBeforeSilenceIsJudged))
             FollowInterval(ref state, seconds);
-        state.StretchLow = double.MinNative(state.StretchLow, value);
-        state.StretchHigh = double.MaxNative(state.StretchHigh, value);
-        state.StretchBeamSeconds += beamSeconds;
+        FollowStretch(ref state, value, beamSeconds);
         if (state.StretchBeamSeconds >= patience)
             EndStretch(ref state, ref _seldom[channel]);
-        state.BeamSeconds += beamSeconds;
         var beam = new BeamNow(reading, at);
         if (state.Samples > 1 && BitConverter.DoubleToInt64Bits(value) == BitConverter.DoubleToInt64Bits(state.Value))
         {
@@ -300,6 +293,15 @@ internal sealed class SensorWatch(SensorFaultOptions options)
             state.ToggleBeam = beam.IsOn;
             state.Toggles++;
         }
+    }
+
+    [MethodImpl(MethodImplOptions.AggressiveInlining)]
+    private static void FollowStretch(ref PerChannel state, double value, double beamSeconds)
+    {
+        state.StretchLow = double.MinNative(state.StretchLow, value);
+        state.StretchHigh = double.MaxNative(state.StretchHigh, value);
+        state.StretchBeamSeconds += beamSeconds;
+        state.BeamSeconds += beamSeconds;
     }
 
     private static void EndStretch(ref PerChannel state, ref Seldom seldom)

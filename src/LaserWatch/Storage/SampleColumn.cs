@@ -96,11 +96,14 @@ internal sealed class SampleColumn
         }
     }
 
-    private int PlaceFrom(long time)
+    /// <summary>Where the first stands that is not before the time; behind the last where all are.</summary>
+    public static int PlaceFrom(ReadOnlySpan<long> times, long time)
     {
-        var place = TimeSpan.BinarySearch(time);
-        return Begin + (place < 0 ? ~place : place);
+        var place = times.BinarySearch(time);
+        return place < 0 ? ~place : place;
     }
+
+    private int PlaceFrom(long time) => Begin + PlaceFrom(TimeSpan, time);
 
     private void Grow(int least)
     {

@@ -192,11 +192,11 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
         var beamLately = reading.BeamOn is null || (reading.BeamLastOn is { } last && reading.At - last < TimeSpan.FromMinutes(5));
         if (!beamLately)
             return false;
+        var wanted = _breach ? options.LookAheadProbability / 2 : options.LookAheadProbability;
         if (LoopForecast.Of(loop, now, slope / BinSeconds, error / BinSeconds, _load) is { } forecast)
         {
             (_minutes, _soonest, _latest, _rest) = forecast.MinutesTo(options.HotCelsius);
-            var probability = forecast.Probability(options.HotCelsius, options.LookAheadMinutes);
-            return probability >= (_breach ? options.LookAheadProbability / 2 : options.LookAheadProbability) && now >= _highest - LeastRiseKelvins;
+            return forecast.Probability(options.HotCelsius, options.LookAheadMinutes) >= wanted && now >= _highest - LeastRiseKelvins;
         }
 
         _rest = null;
@@ -209,7 +209,7 @@ internal sealed class CoolantCourseDetector(CoolantOptions options, LoopWatch lo
         if (now + (steepest * horizon) < options.HotCelsius || _bins[Bins - 1] - _bins[0] < LeastRiseOfCourseKelvins)
             return false;
         var course = new CourseForecast(_bins, stackalloc CourseForecast.Way[CourseForecast.Ways]);
-        if (course.Probability(options.HotCelsius, horizon) < (_breach ? options.LookAheadProbability / 2 : options.LookAheadProbability))
+        if (course.Probability(options.HotCelsius, horizon) < wanted)
             return false;
         var latest = LongestLooks * horizon;
         _minutes = (course.BinsTo(options.HotCelsius, 0.5, latest) ?? latest) * BinSeconds / 60;

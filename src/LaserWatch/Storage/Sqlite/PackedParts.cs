@@ -118,7 +118,7 @@ internal sealed class PackedParts
             (kept.Number, kept.HasNumber, kept.Round) = (Take(), true, _round); // may change the length
 
         var before = _length / ShareBefore;
-        var begin = isGoingBack ? PlaceFrom(times, first) + before - _length : PlaceFrom(times, last) - before;
+        var begin = isGoingBack ? SampleColumn.PlaceFrom(times, first) + before - _length : SampleColumn.PlaceFrom(times, last) - before;
         begin = Math.Clamp(begin, 0, Math.Max(0, times.Length - _length));
         var end = Math.Min(times.Length, begin + _length);
         kept.IsKnown = true;
@@ -145,12 +145,6 @@ internal sealed class PackedParts
         }
 
         return _taken++;
-    }
-
-    private static int PlaceFrom(ReadOnlySpan<long> times, long time)
-    {
-        var place = times.BinarySearch(time);
-        return place < 0 ? ~place : place;
     }
 
     /// <summary>All samples that a packed hour has between two times.</summary>

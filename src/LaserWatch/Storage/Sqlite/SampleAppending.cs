@@ -164,20 +164,11 @@ internal sealed class SampleAppending : IDisposable
 
             series.Newest = ts;
             _freshCount++;
-            _next[i] = -1;
-            if (series.FirstFresh >= 0)
-            {
-                _next[series.LastFresh] = i;
-            }
-            else
-            {
-                series.FirstFresh = i;
-                if (machine.Fresh.Count == 0)
-                    _fresh.Add(machine);
-                machine.Fresh.Add(series);
-            }
-
-            series.LastFresh = i;
+            if (!series.Fresh.Add(i, _next))
+                continue;
+            if (machine.Fresh.Count == 0)
+                _fresh.Add(machine);
+            machine.Fresh.Add(series);
         }
     }
 
@@ -217,7 +208,7 @@ internal sealed class SampleAppending : IDisposable
     {
         var first = long.MaxValue;
         foreach (var series in CollectionsMarshal.AsSpan(machine.Fresh))
-            first = Math.Min(first, samples[series.FirstFresh].Sample.At.UnixNanoseconds);
+            first = Math.Min(first, samples[series.Fresh.First].Sample.At.UnixNanoseconds);
         var hour = TimeGrid.HourOf(new Instant(first));
         var (end, last) = (TimeGrid.LastOfHour(hour), first);
         _parts.Clear();
@@ -226,7 +217,7 @@ internal sealed class SampleAppending : IDisposable
         foreach (var series in CollectionsMarshal.AsSpan(machine.Fresh))
         {
             var begin = count;
-            var i = series.FirstFresh;
+            var i = series.Fresh.First;
             for (; i >= 0 && samples[i].Sample.At.UnixNanoseconds <= end; i = _next[i])
             {
                 if (count == _times.Length)
@@ -239,7 +230,7 @@ internal sealed class SampleAppending : IDisposable
                 _values[count++] = samples[i].Sample.Value;
             }
 
-            series.FirstFresh = i;
+            series.Fresh.First = i;
             if (count > begin)
             {
                 _parts.Add(new TailPart(series.Id, begin, count - begin));
@@ -298,28 +289,17 @@ internal sealed class SampleAppending : IDisposable
         _lateSeries.Clear();
         foreach (ref readonly var one in late)
         {
-            var series = one.Series;
-            _next[one.Index] = -1;
-            if (series.FirstLate >= 0)
-            {
-                _next[series.LastLate] = one.Index;
-            }
-            else
-            {
-                series.FirstLate = one.Index;
-                _lateSeries.Add(series);
-            }
-
-            series.LastLate = one.Index;
+            if (one.Series.Late.Add(one.Index, _next))
+                _lateSeries.Add(one.Series);
         }
 
         _sealed.Begin();
         foreach (var series in _lateSeries)
         {
             var packed = FindPacked(series, late[0].Hour, samples);
-            for (var i = series.FirstLate; i >= 0; i = _next[i])
+            for (var i = series.Late.First; i >= 0; i = _next[i])
                 WriteLate(series, samples[i].Sample, packed);
-            series.FirstLate = -1;
+            series.Late.First = -1;
         }
     }
 
@@ -329,7 +309,7 @@ internal sealed class SampleAppending : IDisposable
         if (TimeGrid.LastOfHour(hour) > series.SealedUntil)
             return default;
         var (first, last) = (long.MaxValue, long.MinValue);
-        for (var i = series.FirstLate; i >= 0; i = _next[i])
+        for (var i = series.Late.First; i >= 0; i = _next[i])
         {
             var ts = samples[i].Sample.At.UnixNanoseconds;
             (first, last) = (Math.Min(first, ts), Math.Max(last, ts));
@@ -453,14 +433,34 @@ internal sealed class SampleAppending : IDisposable
         /// <summary>No sample of it is later, wherever it stands.</summary>
         public long Newest;
 
-        public int FirstFresh = -1;
-        public int LastFresh;
-        public int FirstLate = -1;
-        public int LastLate;
+        public Chain Fresh = new();
+        public Chain Late = new();
         public Channel? Channel;
         public PackedParts.Place Packed;
         public long Duplicates;
         public long Conflicts;
+    }
+
+    /// <summary>Samples of one series in a commit, by their places in it, in the order in which they came.</summary>
+    private struct Chain()
+    {
+        /// <summary>Negative where there is none.</summary>
+        public int First = -1;
+        private int _last;
+
+        /// <summary>Adds a place behind the others; true where it is the first.</summary>
+        /// <param name="next">For each place of the commit, the one that follows it in its chain; negative behind the last.</param>
+        public bool Add(int place, int[] next)
+        {
+            next[place] = -1;
+            var isFirst = First < 0;
+            if (isFirst)
+                First = place;
+            else
+                next[_last] = place;
+            _last = place;
+            return isFirst;
+        }
     }
 
     /// <summary>By machine and hour, then as they came.</summary>
