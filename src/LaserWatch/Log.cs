@@ -246,7 +246,7 @@ internal static partial class Log
     public static partial void NoSignOfLife(this ILogger logger, Exception fault);
 
     // 6xx the agent's own health
-    [LoggerMessage(600, LogLevel.Information, "Health and metrics at {Address}/health/live, /health/ready and /metrics")]
+    [LoggerMessage(600, LogLevel.Information, "Health and metrics at {Address}/agent/judges, /agent/works and /metrics")]
     public static partial void HealthListens(this ILogger logger, string address);
 
     [LoggerMessage(601, LogLevel.Warning, "No health page at {Address}:{Port}: {Why}. Give health.port another number, or 0 for any free one; all else goes on without it")]
@@ -267,11 +267,11 @@ internal static partial class Log
     [LoggerMessage(606, LogLevel.Information, "The ping of {Host} goes through again, after {Failures} failures")]
     public static partial void PingResumed(this ILogger logger, string host, long failures);
 
-    [LoggerMessage(607, LogLevel.Warning, "Not ready, so no ping goes out, for somebody to notice: {Why}")]
-    public static partial void NotReady(this ILogger logger, string why);
+    [LoggerMessage(607, LogLevel.Warning, "Not all of the agent works, so no sign of life goes out, for somebody to notice: {Why}")]
+    public static partial void SignsOfLifeHeld(this ILogger logger, string why);
 
-    [LoggerMessage(608, LogLevel.Information, "Ready again; pings go out")]
-    public static partial void ReadyAgain(this ILogger logger);
+    [LoggerMessage(608, LogLevel.Information, "All of the agent works again; signs of life go out")]
+    public static partial void SignsOfLifeGoOn(this ILogger logger);
 
     [LoggerMessage(609, LogLevel.Warning, "Metrics do not reach {Endpoint}: {Why}. Tried again at every interval")]
     public static partial void OtlpFails(this ILogger logger, string endpoint, string why);

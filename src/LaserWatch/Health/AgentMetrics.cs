@@ -55,8 +55,8 @@ internal static class AgentMetrics
         meter.CreateObservableCounter("laserwatch.delivery.refused", () => Outlets(delivery, outlet => outlet.Refused), "{message}", "Messages refused for good, or given up by age");
 
         // The agent itself.
-        meter.CreateObservableGauge("laserwatch.live", () => condition.IsLive ? 1 : 0, "1", "1 while the pipeline judges");
-        meter.CreateObservableGauge("laserwatch.ready", () => condition.Faults.Count == 0 ? 1 : 0, "1", "1 while all of the agent does its work");
+        meter.CreateObservableGauge("laserwatch.judges", () => condition.Judges ? 1 : 0, "1", "1 while the pipeline judges");
+        meter.CreateObservableGauge("laserwatch.works", () => condition.Faults.Count == 0 ? 1 : 0, "1", "1 while all of the agent does its work");
         meter.CreateObservableCounter("laserwatch.clock.jumps", () => clock.Jumps, "{jump}", "Jumps of the wall clock");
         meter.CreateObservableGauge("laserwatch.heartbeat.time", () => HeartbeatTime(heartbeat), "s", "When the last heartbeat went out, seconds since 1970");
     }

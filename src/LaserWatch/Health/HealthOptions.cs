@@ -5,7 +5,7 @@ using LaserWatch.Configuration;
 namespace LaserWatch.Health;
 
 /// <summary>How the agent shows that it is well: pages over HTTP, metrics, heartbeats. None of it can hold up the watch.</summary>
-/// <remarks>The pages <c>/health/live</c>, <c>/health/ready</c> and <c>/metrics</c> can be read by whoever reaches the port; they hold no sample and change nothing.</remarks>
+/// <remarks>The pages <c>/agent/judges</c>, <c>/agent/works</c> and <c>/metrics</c> can be read by whoever reaches the port; they hold no sample and change nothing.</remarks>
 public sealed record HealthOptions : ICheckedOptions
 {
     /// <summary>False: no pages, no metrics, no heartbeat, no ping. It spares a few MB of memory; that nothing is watched any more is then seen by nobody.</summary>

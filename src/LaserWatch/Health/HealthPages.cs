@@ -7,10 +7,10 @@ using Microsoft.Extensions.Logging;
 
 namespace LaserWatch.Health;
 
-/// <summary>The pages over HTTP: <c>/health/live</c>, <c>/health/ready</c>, <c>/metrics</c>. A port that is taken costs the pages, never the watch.</summary>
+/// <summary>The pages over HTTP: <c>/agent/judges</c>, <c>/agent/works</c>, <c>/metrics</c>. A port that is taken costs the pages, never the watch.</summary>
 internal sealed class HealthPages : IAsyncDisposable
 {
-    private const string OpenMetrics = "application/openmetrics-text";
+    private const string OpenMetrics = "application/openmetrics-text; version=1.0.0; charset=utf-8";
 
     private static readonly JsonWriterOptions Readable = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping, Indented = true };
 
@@ -23,7 +23,7 @@ internal sealed class HealthPages : IAsyncDisposable
     public HealthPages(HealthOptions options, AgentCondition condition, MetricsReading? metrics, TimeProvider time, ILogger logger)
     {
         (_options, _condition, _metrics, _logger) = (options, condition, metrics, logger);
-        _server = new PageServer(PageOf, time, logger);
+        _server = new PageServer((path, _) => PageOf(path), time, logger);
     }
 
     /// <summary>Where the pages are, with the port that was taken; null where they are not.</summary>
@@ -47,13 +47,11 @@ internal sealed class HealthPages : IAsyncDisposable
 
     public ValueTask DisposeAsync() => _server.DisposeAsync();
 
-    private Page PageOf(string path, string accept) => path switch
+    private Page PageOf(string path) => path switch
     {
-        "/health/live" => Told([.. _condition.Look().Where(look => look.MakesLive)]),
-        "/health/ready" => Told(_condition.Look()),
-        "/metrics" when _metrics is not null => accept.Contains(OpenMetrics, StringComparison.OrdinalIgnoreCase)
-            ? new(HttpStatusCode.OK, OpenMetrics + "; version=1.0.0; charset=utf-8", _metrics.Print(isOpen: true))
-            : new(HttpStatusCode.OK, "text/plain; version=0.0.4; charset=utf-8", _metrics.Print(isOpen: false)),
+        "/agent/judges" => Told([.. _condition.Look().Where(look => look.IsNeededToJudge)]),
+        "/agent/works" => Told(_condition.Look()),
+        "/metrics" when _metrics is not null => new(HttpStatusCode.OK, OpenMetrics, _metrics.Print()),
         _ => new(HttpStatusCode.NotFound),
     };
 

@@ -41,7 +41,7 @@ public sealed class Heartbeat(
     internal async Task BeatAsync(CancellationToken stop)
     {
         // Why a stuck one sends none: who only looks for heartbeats must notice. That it is stuck stands on the pages.
-        if (!condition.IsLive || !link.IsConnected)
+        if (!condition.Judges || !link.IsConnected)
         {
             _missed++;
             return;
@@ -75,7 +75,7 @@ public sealed class Heartbeat(
             json.WriteString("time", Rfc3339.Format(clock.Now));
             json.WriteNumber("sequence", ++_sequence);
             json.WriteString("since", Rfc3339.Format(_since));
-            json.WriteString("state", faults.Count == 0 ? "ready" : "not-ready");
+            json.WriteString("state", faults.Count == 0 ? "works" : "faulty");
             if (faults.Count > 0)
             {
                 json.WriteStartArray("why");

@@ -37,9 +37,9 @@ public sealed class LifePing(AgentCondition condition, HealthOptions options, Ti
     {
         var faults = condition.Faults;
         if (faults.Count > 0 && !_held)
-            logger.NotReady(string.Join("; ", faults.Select(fault => $"{fault.Part}: {fault.Why}")));
+            logger.SignsOfLifeHeld(string.Join("; ", faults.Select(fault => $"{fault.Part}: {fault.Why}")));
         else if (faults.Count == 0 && _held)
-            logger.ReadyAgain();
+            logger.SignsOfLifeGoOn();
         _held = faults.Count > 0;
         return !_held;
     }

@@ -5,7 +5,7 @@ using System.Text;
 
 namespace LaserWatch.Health;
 
-/// <summary>What the agent's meter says now, as the text that scrapers read: OpenMetrics 1.0, or the older text format 0.0.4.</summary>
+/// <summary>What the agent's meter says now, as text of OpenMetrics 1.0.</summary>
 /// <remarks>
 /// Names and units by OpenTelemetry's rules for that text: dots become <c>_</c>, the unit is spelled at the end, counters end in <c>_total</c>.
 /// Observable instruments are asked when somebody reads; histograms are counted as they come.
@@ -46,27 +46,25 @@ internal sealed class MetricsReading : IDisposable
         _listener.Start();
     }
 
-    /// <param name="isOpen">OpenMetrics; else the older format.</param>
-    public byte[] Print(bool isOpen)
+    public byte[] Print()
     {
         var text = new StringBuilder(8 * 1024);
         lock (_reading)
         {
             _observed.Clear();
             _listener.RecordObservableInstruments();
-            Family(text, isOpen ? "target" : "target_info", isOpen ? "info" : "gauge", null, "Target metadata");
+            Family(text, "target", "info", null, "Target metadata");
             text.Append(CultureInfo.InvariantCulture, $"target_info{{service_name=\"laserwatch\",service_version=\"{Escaped(Version)}\",service_instance_id=\"{Escaped(_instance)}\"}} 1\n");
             foreach (var (name, (instrument, buckets)) in _instruments)
             {
                 if (buckets is not null)
-                    Print(text, isOpen, name, instrument, buckets);
+                    Print(text, name, instrument, buckets);
                 else if (_observed.TryGetValue(instrument, out var values))
-                    Print(text, isOpen, name, instrument, values);
+                    Print(text, name, instrument, values);
             }
         }
 
-        if (isOpen)
-            text.Append("# EOF\n");
+        text.Append("# EOF\n");
         return Encoding.UTF8.GetBytes(text.ToString());
     }
 
@@ -87,34 +85,32 @@ internal sealed class MetricsReading : IDisposable
         values.Add((labels, value));
     }
 
-    private void Print(StringBuilder text, bool isOpen, string name, Instrument instrument, List<(string Labels, string Value)> values)
+    private void Print(StringBuilder text, string name, Instrument instrument, List<(string Labels, string Value)> values)
     {
         var isCounter = instrument.GetType().Name.StartsWith("ObservableCounter", StringComparison.Ordinal);
         var sample = isCounter ? name + "_total" : name;
-        Family(text, isOpen ? name : sample, isCounter ? "counter" : "gauge", isOpen ? UnitOf(instrument) : null, instrument.Description);
+        Family(text, name, isCounter ? "counter" : "gauge", UnitOf(instrument), instrument.Description);
         foreach (var (labels, value) in values)
         {
             text.Append(CultureInfo.InvariantCulture, $"{sample}{labels} {value}\n");
-            if (isOpen && isCounter)
+            if (isCounter)
                 text.Append(CultureInfo.InvariantCulture, $"{name}_created{labels} {_created}\n");
         }
     }
 
-    private void Print(StringBuilder text, bool isOpen, string name, Instrument instrument, Buckets buckets)
+    private void Print(StringBuilder text, string name, Instrument instrument, Buckets buckets)
     {
-        Family(text, name, "histogram", isOpen ? UnitOf(instrument) : null, instrument.Description);
+        Family(text, name, "histogram", UnitOf(instrument), instrument.Description);
         var (counts, sum) = buckets.Read();
         var below = 0L;
         for (var i = 0; i < counts.Length; i++)
         {
             below += counts[i];
-            var bound = i < buckets.Bounds.Length ? Bound(buckets.Bounds[i], isOpen) : "+Inf";
+            var bound = i < buckets.Bounds.Length ? Bound(buckets.Bounds[i]) : "+Inf";
             text.Append(CultureInfo.InvariantCulture, $"{name}_bucket{{le=\"{bound}\"}} {below}\n");
         }
 
-        text.Append(CultureInfo.InvariantCulture, $"{name}_sum {Number(sum)}\n{name}_count {below}\n");
-        if (isOpen)
-            text.Append(CultureInfo.InvariantCulture, $"{name}_created {_created}\n");
+        text.Append(CultureInfo.InvariantCulture, $"{name}_sum {Number(sum)}\n{name}_count {below}\n{name}_created {_created}\n");
     }
 
     private static void Family(StringBuilder text, string name, string type, string? unit, string? help)
@@ -137,8 +133,8 @@ internal sealed class MetricsReading : IDisposable
         var other => throw new InvalidOperationException($"The unit {other} of {instrument.Name} has no spelling here."),
     };
 
-    // The newer format wants a point in it.
-    private static string Bound(double bound, bool isOpen) => Number(bound) is var text && isOpen && text.All(char.IsAsciiDigit) ? text + ".0" : text;
+    // The format wants a point in it.
+    private static string Bound(double bound) => Number(bound) is var text && text.All(char.IsAsciiDigit) ? text + ".0" : text;
 
     private static string Number(double value) =>
         double.IsPositiveInfinity(value) ? "+Inf" : double.IsNegativeInfinity(value) ? "-Inf" : value.ToString("R", CultureInfo.InvariantCulture);

@@ -139,7 +139,7 @@ internal sealed class AgentProcess : IAsyncDisposable
         {
             try
             {
-                if ((await http.GetAsync(new Uri($"http://127.0.0.1:{_healthPort}/health/ready"), stop)).IsSuccessStatusCode)
+                if ((await http.GetAsync(new Uri($"http://127.0.0.1:{_healthPort}/agent/works"), stop)).IsSuccessStatusCode)
                     return;
             }
             catch (HttpRequestException)

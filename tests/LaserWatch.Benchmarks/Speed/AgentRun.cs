@@ -44,7 +44,7 @@ internal sealed class AgentRun : IAsyncDisposable
                 throw new InvalidOperationException($"The agent ended with status {Process.ExitCode} before it was ready.");
             try
             {
-                using var answer = await _http.GetAsync("/health/ready", patience.Token);
+                using var answer = await _http.GetAsync("/agent/works", patience.Token);
                 if (answer.IsSuccessStatusCode)
                     return;
             }

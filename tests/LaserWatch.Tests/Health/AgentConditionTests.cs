@@ -9,7 +9,7 @@ public sealed class AgentConditionTests
     {
         await using var bench = new HealthBench();
 
-        Assert.True(bench.Condition.IsLive);
+        Assert.True(bench.Condition.Judges);
         Assert.Empty(bench.Condition.Faults);
     }
 
@@ -18,13 +18,13 @@ public sealed class AgentConditionTests
     {
         await using var bench = new HealthBench();
         bench.Advance(30);
-        Assert.True(bench.Condition.IsLive);
+        Assert.True(bench.Condition.Judges);
         bench.Advance(1);
 
-        Assert.False(bench.Condition.IsLive);
-        Assert.Equal(new PartLook("pipeline", PartState.Bad, "stuck: no tick was handled for 31 s", MakesLive: true), bench.Look("pipeline"));
+        Assert.False(bench.Condition.Judges);
+        Assert.Equal(new PartLook("pipeline", PartState.Bad, "stuck: no tick was handled for 31 s", IsNeededToJudge: true), bench.Look("pipeline"));
         bench.Beat();
-        Assert.True(bench.Condition.IsLive);
+        Assert.True(bench.Condition.Judges);
     }
 
     [Fact]
@@ -34,7 +34,7 @@ public sealed class AgentConditionTests
         bench.Figures.IsWatching = false;
         bench.Advance(3600);
 
-        Assert.True(bench.Condition.IsLive);
+        Assert.True(bench.Condition.Judges);
         Assert.Equal(["resumed"], bench.Condition.Faults.Select(f => f.Part));
     }
 
@@ -45,7 +45,7 @@ public sealed class AgentConditionTests
         bench.Link.IsConnected = false;
 
         Assert.Equal(["broker"], bench.Condition.Faults.Select(f => f.Part));
-        Assert.True(bench.Condition.IsLive);
+        Assert.True(bench.Condition.Judges);
     }
 
     [Fact]
@@ -92,7 +92,7 @@ public sealed class AgentConditionTests
         bench.Clock.Look();
         bench.Advance(5);
 
-        Assert.Equal(new PartLook("clock", PartState.Impaired, "set back by 2:00:00, 5 s ago; jumps since the start: 1", MakesLive: false), bench.Look("clock"));
+        Assert.Equal(new PartLook("clock", PartState.Impaired, "set back by 2:00:00, 5 s ago; jumps since the start: 1", IsNeededToJudge: false), bench.Look("clock"));
         Assert.Empty(bench.Condition.Faults);
         bench.Advance(3600);
         Assert.Equal(PartState.Good, bench.Look("clock").State);

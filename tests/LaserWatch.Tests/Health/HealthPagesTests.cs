@@ -10,7 +10,7 @@ public sealed class HealthPagesTests
     public async Task An_agent_that_judges_hears_and_stores_says_so_part_by_part()
     {
         await using var agent = await HostedAgent.StartAsync();
-        using var answer = await agent.Http.GetAsync("/health/ready");
+        using var answer = await agent.Http.GetAsync("/agent/works");
         using var page = JsonDocument.Parse(await answer.Content.ReadAsStringAsync());
 
         Assert.Equal(HttpStatusCode.OK, answer.StatusCode);
@@ -25,16 +25,18 @@ public sealed class HealthPagesTests
     public async Task Whether_it_lives_is_judged_by_the_pipeline_alone()
     {
         await using var agent = await HostedAgent.StartAsync();
-        using var page = JsonDocument.Parse(await agent.Http.GetStringAsync("/health/live"));
+        using var page = JsonDocument.Parse(await agent.Http.GetStringAsync("/agent/judges"));
 
         Assert.Equal(["pipeline"], page.RootElement.GetProperty("checks").EnumerateObject().Select(c => c.Name));
     }
 
     [Theory]
     [InlineData("/")]
-    [InlineData("/health")]
-    [InlineData("/health/live/")]
-    [InlineData("/health/live/x")]
+    [InlineData("/agent")]
+    [InlineData("/health/live")]
+    [InlineData("/health/ready")]
+    [InlineData("/agent/judges/")]
+    [InlineData("/agent/judges/x")]
     [InlineData("/metrics/x")]
     [InlineData("/../laserwatch.db")]
     [InlineData("/favicon.ico")]
@@ -43,7 +45,7 @@ public sealed class HealthPagesTests
         await using var agent = await HostedAgent.StartAsync();
         using var answer = await agent.Http.GetAsync(path);
 
-        Assert.True(answer.StatusCode == HttpStatusCode.NotFound || path == "/health/live/", $"{path}: {answer.StatusCode}");
+        Assert.True(answer.StatusCode == HttpStatusCode.NotFound || path == "/agent/judges/", $"{path}: {answer.StatusCode}");
         Assert.False(answer.Headers.Contains("Server"));
     }
 
@@ -56,7 +58,7 @@ public sealed class HealthPagesTests
     public async Task Pages_can_be_read_and_nothing_else(string method)
     {
         await using var agent = await HostedAgent.StartAsync();
-        foreach (var path in (string[])["/health/live", "/health/ready", "/metrics", "/"])
+        foreach (var path in (string[])["/agent/judges", "/agent/works", "/metrics", "/"])
         {
             using var request = new HttpRequestMessage(new HttpMethod(method), path);
             using var answer = await agent.Http.SendAsync(request);
@@ -68,9 +70,9 @@ public sealed class HealthPagesTests
     public async Task The_head_of_a_page_is_that_of_the_page_without_its_body()
     {
         await using var agent = await HostedAgent.StartAsync();
-        using var request = new HttpRequestMessage(HttpMethod.Head, "/health/live");
+        using var request = new HttpRequestMessage(HttpMethod.Head, "/agent/judges");
         using var head = await agent.Http.SendAsync(request);
-        using var page = await agent.Http.GetAsync("/health/live");
+        using var page = await agent.Http.GetAsync("/agent/judges");
 
         Assert.Equal(HttpStatusCode.OK, head.StatusCode);
         Assert.Empty(await head.Content.ReadAsByteArrayAsync());
@@ -81,9 +83,9 @@ public sealed class HealthPagesTests
     public async Task A_body_is_not_taken()
     {
         await using var agent = await HostedAgent.StartAsync();
-        using var request = new HttpRequestMessage(HttpMethod.Get, "/health/live") { Content = new ByteArrayContent(new byte[100_000]) };
+        using var request = new HttpRequestMessage(HttpMethod.Get, "/agent/judges") { Content = new ByteArrayContent(new byte[100_000]) };
         using var answer = await agent.Http.SendAsync(request);
-        using var after = await agent.Http.GetAsync("/health/live");
+        using var after = await agent.Http.GetAsync("/agent/judges");
 
         Assert.Equal(HttpStatusCode.OK, after.StatusCode);
     }

@@ -9,7 +9,7 @@ namespace LaserWatch.Health;
 public sealed partial class HealthProcessTests
 {
     [SkippableFact]
-    public async Task The_agent_as_a_process_is_ready_while_it_hears_and_not_when_the_broker_has_gone()
+    public async Task The_agent_as_a_process_works_while_it_hears_and_not_when_the_broker_has_gone()
     {
         await using var broker = await RealBroker.StartAsync();
         using var folder = new AgentFolder(broker.Port);
@@ -17,14 +17,14 @@ public sealed partial class HealthProcessTests
         await agent.SaysAsync("Connected to the broker");
         await agent.SaysAsync("Health and metrics at ");
         using var http = new HttpClient { BaseAddress = new Uri(Address().Match(agent.Output).Groups[1].Value) };
-        Assert.Equal(HttpStatusCode.OK, (await http.GetAsync("/health/ready")).StatusCode);
-        Assert.Equal(1, MetricText.Read(await http.GetStringAsync("/metrics")).Samples["laserwatch_ready"]);
+        Assert.Equal(HttpStatusCode.OK, (await http.GetAsync("/agent/works")).StatusCode);
+        Assert.Equal(1, MetricText.Read(await http.GetStringAsync("/metrics")).Samples["laserwatch_works"]);
 
         await broker.StopAsync();
         await Eventually.HoldsAsync(
-            async () => (await http.GetAsync("/health/ready")).StatusCode == HttpStatusCode.ServiceUnavailable, () => "without its broker the agent is not ready");
-        Assert.Contains("no sensor is heard", await (await http.GetAsync("/health/ready")).Content.ReadAsStringAsync(), StringComparison.Ordinal);
-        Assert.Equal(HttpStatusCode.OK, (await http.GetAsync("/health/live")).StatusCode);
+            async () => (await http.GetAsync("/agent/works")).StatusCode == HttpStatusCode.ServiceUnavailable, () => "without its broker not all of the agent works");
+        Assert.Contains("no sensor is heard", await (await http.GetAsync("/agent/works")).Content.ReadAsStringAsync(), StringComparison.Ordinal);
+        Assert.Equal(HttpStatusCode.OK, (await http.GetAsync("/agent/judges")).StatusCode);
         var (exitCode, took) = await agent.TerminateAsync(TimeSpan.FromSeconds(20));
         Assert.Equal(0, exitCode);
         Assert.True(took < TimeSpan.FromSeconds(10), $"stopping took {took}");

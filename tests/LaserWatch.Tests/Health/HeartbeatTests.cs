@@ -20,15 +20,15 @@ public sealed class HeartbeatTests
 
         Assert.Equal(
             [
-                ("laserwatch/_agent/heartbeat", """{"time":"2026-03-09T08:00:10Z","sequence":1,"since":"2026-03-09T08:00:00Z","state":"ready"}""", false),
-                ("laserwatch/_agent/heartbeat", """{"time":"2026-03-09T08:00:20Z","sequence":2,"since":"2026-03-09T08:00:00Z","state":"ready"}""", false),
+                ("laserwatch/_agent/heartbeat", """{"time":"2026-03-09T08:00:10Z","sequence":1,"since":"2026-03-09T08:00:00Z","state":"works"}""", false),
+                ("laserwatch/_agent/heartbeat", """{"time":"2026-03-09T08:00:20Z","sequence":2,"since":"2026-03-09T08:00:00Z","state":"works"}""", false),
             ],
             bench.Link.Published);
         Assert.Equal(bench.Clock.Now, heartbeat.LastAt);
     }
 
     [Fact]
-    public async Task A_stuck_pipeline_has_no_heart_beat_and_an_agent_that_is_not_ready_says_why()
+    public async Task A_stuck_pipeline_has_no_heart_beat_and_an_agent_of_which_a_part_fails_says_why()
     {
         await using var bench = new HealthBench();
         var heartbeat = Make(bench);
@@ -39,7 +39,7 @@ public sealed class HeartbeatTests
         bench.Figures.IsWatching = false;
         await heartbeat.BeatAsync(default);
         using var text = JsonDocument.Parse(Assert.Single(bench.Link.Published).Payload);
-        Assert.Equal("not-ready", text.RootElement.GetProperty("state").GetString());
+        Assert.Equal("faulty", text.RootElement.GetProperty("state").GetString());
         Assert.StartsWith("resumed: ", Assert.Single(text.RootElement.GetProperty("why").EnumerateArray()).GetString(), StringComparison.Ordinal);
     }
 

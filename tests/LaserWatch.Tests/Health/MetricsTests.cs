@@ -5,27 +5,44 @@ namespace LaserWatch.Health;
 
 public sealed class MetricsTests
 {
-    private const string OpenMetrics = "application/openmetrics-text; version=1.0.0";
-
-    [Fact]
-    public async Task Every_line_can_be_read_in_either_format()
+    [Theory]
+    [InlineData(null)]
+    [InlineData("text/plain; version=0.0.4")]
+    [InlineData("*/*")]
+    [InlineData("application/openmetrics-text; version=1.0.0")]
+    public async Task Whatever_is_asked_for_the_answer_is_OpenMetrics(string? accept)
     {
         await using var agent = await HostedAgent.StartAsync();
-        var old = MetricText.Read(await agent.Http.GetStringAsync("/metrics"));
         using var request = new HttpRequestMessage(HttpMethod.Get, "/metrics");
-        request.Headers.TryAddWithoutValidation("Accept", OpenMetrics);
+        if (accept is not null)
+            request.Headers.TryAddWithoutValidation("Accept", accept);
         using var answer = await agent.Http.SendAsync(request);
-        var open = MetricText.Read(await answer.Content.ReadAsStringAsync());
+        var text = await answer.Content.ReadAsStringAsync();
+        var read = MetricText.Read(text);
 
-        Assert.StartsWith("application/openmetrics-text", answer.Content.Headers.ContentType!.ToString(), StringComparison.Ordinal);
-        Assert.True(open.Ended);
-        Assert.False(old.Ended);
-        var ours = open.Samples.Keys.Where(key => key.StartsWith("laserwatch_", StringComparison.Ordinal)).ToList();
+        Assert.Equal("application/openmetrics-text; version=1.0.0; charset=utf-8", answer.Content.Headers.ContentType!.ToString());
+        Assert.StartsWith("# TYPE target info\n", text, StringComparison.Ordinal); // what describes the agent comes before all else
+        var ours = read.Samples.Keys.Where(key => key.StartsWith("laserwatch_", StringComparison.Ordinal)).ToList();
         Assert.True(ours.Count is > 40 and < 200, $"{ours.Count} series");
-        Assert.Equal("counter", open.Types["laserwatch_messages_taken"]);
-        Assert.Equal(1, open.Samples["laserwatch_ready"]);
-        Assert.True(open.Samples["laserwatch_store_size_bytes"] > 0);
+        Assert.Equal("counter", read.Types["laserwatch_messages_taken"]);
+        Assert.Equal("seconds", read.Units["laserwatch_sample_judge_lag_seconds"]);
+        Assert.Equal("bytes", read.Units["laserwatch_store_size_bytes"]);
+        Assert.Equal(1, read.Samples["laserwatch_judges"]);
+        Assert.Equal(1, read.Samples["laserwatch_works"]);
+        Assert.True(read.Samples["laserwatch_store_size_bytes"] > 0);
     }
+
+    [Theory]
+    [InlineData("# TYPE a gauge\na 1\n", "does not end")]
+    [InlineData("# TYPE a counter\na 1\n# EOF\n", "No sample of the family")]
+    [InlineData("# TYPE a_total counter\na_total 1\n# EOF\n", "a_total counter")]
+    [InlineData("# TYPE a counter\na_total 1\n# EOF\n", "without the time")]
+    [InlineData("# TYPE a gauge\n# UNIT a seconds\na 1\n# EOF\n", "UNIT a seconds")]
+    [InlineData("# TYPE a gauge\n# TYPE b gauge\na 1\n# EOF\n", "No sample of the family b")]
+    [InlineData("# TYPE a histogram\na_bucket{le=\"1\"} 0\na_bucket{le=\"+Inf\"} 0\na_sum 0\na_count 0\n# EOF\n", "No bound with a point")]
+    [InlineData("# TYPE a gauge\n\na 1\n# EOF\n", "No sample: ")]
+    public void The_reader_of_these_tests_refuses_what_the_format_forbids(string text, string why) =>
+        Assert.Contains(why, Assert.Throws<FormatException>(() => MetricText.Read(text)).Message, StringComparison.Ordinal);
 
     [SkippableFact]
     public async Task What_sensors_send_is_counted_as_it_is_taken_judged_stored_and_refused()
