@@ -28,7 +28,7 @@ public sealed record AlarmChange(
     public const string LatchedEvidence = "latched";
 
     /// <summary>Evidence of an alarm that another one explains; its text is the other one's condition.</summary>
-    public const string FollowsFromEvidence = "follows_from";
+    public const string ExplainedByEvidence = "explained_by";
 
     /// <summary>Evidence of a shelved alarm: when shelving ends.</summary>
     public const string ShelvedUntilEvidence = "shelved_until";
@@ -40,7 +40,7 @@ public sealed record AlarmChange(
     public bool IsTraining => TextOf(TrainingEvidence) is not null;
 
     /// <summary>The standing alarm, of the same machine, that this one is a consequence of; null where there is none.</summary>
-    public string? FollowsFrom => TextOf(FollowsFromEvidence);
+    public string? ExplainedBy => TextOf(ExplainedByEvidence);
 
     /// <summary>The condition is over, and the alarm waits for a person to reset it.</summary>
     public bool IsLatched => TextOf(LatchedEvidence) is not null;

@@ -210,7 +210,7 @@ public sealed class AlarmLatch
         _shelvedUntil = null;
         _changing = null;
         _acknowledged = announced.State == AlarmState.Acknowledged ? announced.Time : null;
-        _setAside = announced.State == AlarmState.SuppressedByDesign && announced.FollowsFrom is null;
+        _setAside = announced.State == AlarmState.SuppressedByDesign && announced.ExplainedBy is null;
         if ((announced.State is AlarmState.Unacknowledged or AlarmState.Acknowledged && !announced.IsLatched)
             || (announced.State == AlarmState.SuppressedByDesign && !_setAside))
         {
@@ -332,10 +332,10 @@ public sealed class AlarmLatch
     {
         List<Evidence> marked =
         [
-            .. evidence.Where(e => e.Name is not (AlarmChange.LatchedEvidence or AlarmChange.FollowsFromEvidence or AlarmChange.ShelvedUntilEvidence)),
+            .. evidence.Where(e => e.Name is not (AlarmChange.LatchedEvidence or AlarmChange.ExplainedByEvidence or AlarmChange.ShelvedUntilEvidence)),
         ];
         if (_breach && _cause is not null)
-            marked.Add(new Evidence(AlarmChange.FollowsFromEvidence, _cause));
+            marked.Add(new Evidence(AlarmChange.ExplainedByEvidence, _cause));
         if (IsLatched(next))
             marked.Add(new Evidence(AlarmChange.LatchedEvidence, next == AlarmState.Acknowledged ? "its condition is over; reset it" : "its condition is over; acknowledge and reset it"));
         if (_shelvedUntil is { } until && next == AlarmState.Shelved)

@@ -2,16 +2,16 @@ namespace LaserWatch.Alarms;
 
 /// <summary>An alarm in its place: beneath the one that explains it, or at the outside.</summary>
 /// <param name="Cause">The alarm of the same machine, in the same list, that explains this one; null for a root.</param>
-/// <param name="Depth">0 for a root, 1 for what follows from it, and so on.</param>
+/// <param name="Depth">0 for a root, 1 for what it explains, and so on.</param>
 public readonly record struct PlacedAlarm(AlarmChange Change, AlarmChange? Cause, int Depth);
 
 /// <summary>Puts alarms in the order in which a person should take them: root causes first, each followed by what comes of it.</summary>
 public static class AlarmOrder
 {
-    /// <summary>Roots by priority, then time; beneath each, what follows from it, in the same order.</summary>
+    /// <summary>Roots by priority, then time; beneath each, what it explains, in the same order.</summary>
     /// <param name="alarms">One change of each alarm at most; of two of one alarm the later in the list counts.</param>
     /// <remarks>
-    /// An alarm stands beneath the one it says it follows from, where that is in the list; else beneath the nearest that
+    /// An alarm stands beneath the one that it says explains it, where that is in the list; else beneath the nearest that
     /// <see cref="Dependencies"/> names on the same machine; of two that may explain each other the earlier is the cause.
     /// </remarks>
     public static IReadOnlyList<PlacedAlarm> RootsFirst(IEnumerable<AlarmChange> alarms)
@@ -47,7 +47,7 @@ public static class AlarmOrder
     internal static AlarmChange? CauseOf(AlarmChange alarm, IEnumerable<AlarmChange> ofMachine)
     {
         var others = ofMachine.Where(other => other.Condition != alarm.Condition).ToList();
-        if (alarm.FollowsFrom is { } told && others.Find(other => other.Condition == told) is { } cause)
+        if (alarm.ExplainedBy is { } told && others.Find(other => other.Condition == told) is { } cause)
             return cause;
         var candidates = others.Where(other => Dependencies.Explains(other.Condition, alarm.Condition) && !IsCauseOf(alarm, other)).ToList();
         foreach (var dependency in Dependencies.CausesOf(alarm.Condition))

@@ -46,7 +46,7 @@ public static class FloodJson
         json.WriteString("machine", alarm.Change.Machine);
         json.WriteString("condition", alarm.Change.Condition);
         json.WriteString("priority", alarm.Change.Priority.Name());
-        json.WriteString("followsFrom", alarm.Cause?.Condition);
+        json.WriteString("explained_by", alarm.Cause?.Condition);
         json.WriteEndObject();
     }
 }

@@ -4,7 +4,7 @@ using LaserWatch.Alarms;
 
 namespace LaserWatch.Cli;
 
-/// <summary>Prints alarms as a table or as JSON, a line each; what follows from another stands beneath it, indented.</summary>
+/// <summary>Prints alarms as a table or as JSON, a line each; what another explains stands beneath it, indented.</summary>
 internal static class AlarmListing
 {
     public static void Print(IReadOnlyList<PlacedAlarm> alarms, bool json, TextWriter output)
@@ -29,14 +29,14 @@ internal static class AlarmListing
             listing.Print(output, output == Console.Out && !Console.IsOutputRedirected);
     }
 
-    /// <summary>Who did what and until when, what it follows from, what it waits for.</summary>
+    /// <summary>Who did what and until when, what explains it, what it waits for.</summary>
     private static string Note(AlarmChange change, AlarmChange? cause)
     {
         var notes = new List<string>();
         if (change.IsTraining)
             notes.Add("training");
-        if ((cause?.Condition ?? change.FollowsFrom) is { } root)
-            notes.Add($"follows from {root}");
+        if ((cause?.Condition ?? change.ExplainedBy) is { } root)
+            notes.Add($"explained by {root}");
         if (change.State == AlarmState.Shelved)
         {
             var until = change.Evidence.FirstOrDefault(e => e.Name == AlarmChange.ShelvedUntilEvidence).Text;

@@ -19,7 +19,7 @@ internal static class FloodWords
             watch.Observe(change);
         watch.Tick(now);
         if (watch.Since is { } since)
-            await error.WriteLineAsync($"A flood of alarms since {since}: {watch.Annunciations} so far. Take the root causes first; what follows from them is indented.");
+            await error.WriteLineAsync($"A flood of alarms since {since}: {watch.Annunciations} so far. Take the root causes first; what they explain is indented.");
 
         var machines = (await store.ReadMachinesAsync(stop)).Count;
         var standing = changes.GroupBy(c => (c.Machine, c.Condition)).Select(g => g.Last());

@@ -71,7 +71,7 @@ public class AlarmLifeCycleTests
         var life = Life.In("A", latching: false).Happens("suppress");
         Assert.Equal("A", life.Code);
         Assert.Equal("H", life.Happens("true").Code);
-        Assert.Equal(Conditions.CoolantHot, life.Latch.Last!.FollowsFrom);
+        Assert.Equal(Conditions.CoolantHot, life.Latch.Last!.ExplainedBy);
         Assert.StartsWith("suppressed by design, coolant-hot explains it", life.Latch.Last.Message, StringComparison.Ordinal);
     }
 

@@ -5,12 +5,12 @@ namespace LaserWatch.Alarms;
 public class AlarmOrderTests
 {
     [Fact]
-    public void What_says_it_follows_from_another_stands_beneath_it_though_its_priority_is_higher()
+    public void What_another_explains_stands_beneath_it_though_its_priority_is_higher()
     {
         var cause = FloodWatchTests.Raised("bay1", "hall-out-of-limits", 1, AlarmPriority.Low);
         var effect = FloodWatchTests.Raised("bay1", Conditions.CoolantHot, 0, AlarmPriority.Urgent) with
         {
-            Evidence = [new Evidence(AlarmChange.FollowsFromEvidence, "hall-out-of-limits")],
+            Evidence = [new Evidence(AlarmChange.ExplainedByEvidence, "hall-out-of-limits")],
         };
 
         Assert.Equal([new PlacedAlarm(cause, null, 0), new PlacedAlarm(effect, cause, 1)], AlarmOrder.RootsFirst([effect, cause]));
@@ -44,7 +44,7 @@ public class AlarmOrderTests
         var alarm = Gen.Select(Gen.Int[1, 3], condition, Gen.Int[0, 20], Gen.Enum<AlarmPriority>(), condition, Gen.Bool)
             .Select((machine, what, at, priority, told, tells) => FloodWatchTests.Raised($"bay{machine}", what, at, priority) with
             {
-                Evidence = tells ? [new Evidence(AlarmChange.FollowsFromEvidence, told)] : [],
+                Evidence = tells ? [new Evidence(AlarmChange.ExplainedByEvidence, told)] : [],
             });
         alarm.Array[0, 30].Sample(alarms =>
         {

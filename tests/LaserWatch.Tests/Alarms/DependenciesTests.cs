@@ -6,7 +6,7 @@ namespace LaserWatch.Alarms;
 public class DependenciesTests
 {
     [Fact]
-    public void Nothing_explains_itself_or_what_it_follows_from()
+    public void Nothing_explains_itself_or_what_explains_it()
     {
         foreach (var condition in Conditions.All)
             Assert.False(Dependencies.Explains(condition, condition), condition);
@@ -36,7 +36,7 @@ public class DependenciesTests
         scene.Cut(Scene.Hold(150, 120));
         Assert.True(scene.Changes.Single(c => c.Condition == Conditions.AirPressureLost && c.State == AlarmState.ReturnedUnacknowledged).IsLatched);
         var low = Assert.Single(scene.Raised(Conditions.AirPressureLow));
-        Assert.Null(low.FollowsFrom);
+        Assert.Null(low.ExplainedBy);
     }
 
     [Fact]
@@ -70,7 +70,7 @@ public class DependenciesTests
         for (var i = 0; i < 120; i++)
             scene.Say(1, new(Channel.CoolantIn, 34), new(Channel.CoolantFlow, 0.1), new(Channel.Lasing, 1));
 
-        Assert.Equal(Conditions.CoolantFlowLow, Assert.Single(scene.Raised(Conditions.CoolantHot)).FollowsFrom);
+        Assert.Equal(Conditions.CoolantFlowLow, Assert.Single(scene.Raised(Conditions.CoolantHot)).ExplainedBy);
     }
 
     private static Scene Cutting()

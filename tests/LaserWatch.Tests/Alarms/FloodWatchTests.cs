@@ -76,7 +76,7 @@ public class FloodWatchTests
     }
 
     [Fact]
-    public void In_a_flood_root_causes_come_first_and_what_follows_from_them_beneath()
+    public void In_a_flood_root_causes_come_first_and_what_they_explain_beneath()
     {
         var watch = new FloodWatch(new FloodOptions { StartsAt = 5 });
         watch.Observe(Raised("bay1", Conditions.CoolantTimeToLimit, 0, AlarmPriority.High));

@@ -60,7 +60,7 @@ internal sealed class Scene
 
     /// <summary>Told as a consequence of another alarm that stands.</summary>
     public IEnumerable<AlarmChange> Folded(string condition, string cause) =>
-        Changes.Where(c => c.Condition == condition && c.State == AlarmState.SuppressedByDesign && c.FollowsFrom == cause);
+        Changes.Where(c => c.Condition == condition && c.State == AlarmState.SuppressedByDesign && c.ExplainedBy == cause);
 
     public static double[] Hold(double value, int seconds) => [.. Enumerable.Repeat(value, seconds)];
 }

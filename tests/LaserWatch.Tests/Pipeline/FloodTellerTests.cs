@@ -80,7 +80,7 @@ public sealed class FloodTellerTests : IAsyncDisposable
             _teller.Observe(Raised(machine, minute == 1 ? Conditions.CoolantFlowLow : Conditions.CoolantHot, minute));
         _teller.Tick(At(2));
         const string Flood =
-            """{"flood":true,"since":"2026-03-09T08:02:00Z","annunciations":3,"commonCauses":[],"rootsFirst":[{"time":"2026-03-09T08:01:00Z","machine":"bay1","condition":"coolant-flow-low","priority":"medium","followsFrom":null},{"time":"2026-03-09T08:02:00Z","machine":"bay1","condition":"coolant-hot","priority":"medium","followsFrom":"coolant-flow-low"}]}""";
+            """{"flood":true,"since":"2026-03-09T08:02:00Z","annunciations":3,"commonCauses":[],"rootsFirst":[{"time":"2026-03-09T08:01:00Z","machine":"bay1","condition":"coolant-flow-low","priority":"medium","explained_by":null},{"time":"2026-03-09T08:02:00Z","machine":"bay1","condition":"coolant-hot","priority":"medium","explained_by":"coolant-flow-low"}]}""";
         await HoldsAsync(Flood, 2);
         _link.Connections++;
         await HoldsAsync(Flood, 3);
