@@ -17,7 +17,7 @@ public sealed partial class SystemdUnitTests
     [Fact]
     public void The_unit_is_the_golden_file()
     {
-        var path = Path.Combine(Repository.Folder, "tests", "LaserWatch.Tests", "Install", "Golden", "laserwatch.service");
+        var path = Path.Combine(Repository.Folder, "tests", "LaserWatch.EndToEndTests", "Install", "Golden", "laserwatch.service");
         if (Environment.GetEnvironmentVariable("LASERWATCH_REWRITE_GOLDEN") == "1")
             File.WriteAllText(path, Unit);
         Assert.Equal(File.ReadAllText(path), Unit);
