@@ -20,7 +20,7 @@ public static class PractiseCommand
         var practised = new Argument<string>("CASE") { Description = CaseArgument.Description };
         var speed = new Option<double>("--speed")
         {
-            Description = "Recording seconds a second, 1 to 1000; the keys + and - change it.",
+            Description = "Recording seconds a second, 1 to 1000; the keys 1 to 9 change it.",
             HelpName = "N",
             DefaultValueFactory = _ => 20,
         };

@@ -66,11 +66,11 @@ internal sealed class PractiseTerminal
             () =>
             [
                 .. pager.Lines(_size.Width, Math.Max(2, _size.Height - 1)),
-                new ScreenLine(Fitted("up, down, PgUp, PgDn: read on | q: leave (it is printed then)", _size.Width), LineLook.Bar),
+                new ScreenLine(Fitted("up, down, PgUp, PgDn: read on | e: leave (it is printed then)", _size.Width), LineLook.Bar),
             ],
             key =>
             {
-                isRead |= key.KeyChar is 'q' or '\x03' || key.Key is ConsoleKey.Escape;
+                isRead |= key.KeyChar is 'e' or '\x03' || key.Key is ConsoleKey.Escape;
                 pager.Take(key);
             },
             () => isRead, () => true, stop);

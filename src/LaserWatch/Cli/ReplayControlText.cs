@@ -7,7 +7,7 @@ namespace LaserWatch.Cli;
 /// <summary>The controls of a replay as words, a line each.</summary>
 public static class ReplayControlText
 {
-    public const string Known = "pause, resume, next, seek 12:30:00, seek 2026-03-09T12:30:00Z, seek +10m, seek -10m, speed 10, stop";
+    public const string Known = "hold, go, next, to 12:30:00, to 2026-03-09T12:30:00Z, by +10m, by -10m, pace 10, end";
 
     /// <summary>Null for an empty line.</summary>
     public static ReplayControl? Parse(string line)
@@ -16,33 +16,37 @@ public static class ReplayControlText
         return words switch
         {
             [] => null,
-            ["pause"] => new ReplayControl.Pause(),
-            ["resume"] => new ReplayControl.Resume(),
+            ["hold"] => new ReplayControl.Hold(),
+            ["go"] => new ReplayControl.Go(),
             ["next"] => new ReplayControl.Next(),
-            ["stop"] => new ReplayControl.Stop(),
-            ["seek", var to] => Seek(to),
-            ["speed", var times] => Speed(times),
+            ["end"] => new ReplayControl.End(),
+            ["to", var place] => To(place),
+            ["by", var span] => By(span),
+            ["pace", var times] => Pace(times),
             _ => new ReplayControl.NotUnderstood($"'{line.Trim()}' is no control; there are: {Known}"),
         };
     }
 
-    private static ReplayControl Seek(string to)
+    private static ReplayControl By(string text) =>
+        text[0] is '+' or '-' && DurationText.TryParse(text[1..], out var span)
+            ? new ReplayControl.MoveBy(text[0] == '-' ? -span : span)
+            : new ReplayControl.NotUnderstood($"'{text}' is no stretch of time: write +10m (forward) or -10m (back)");
+
+    private static ReplayControl To(string place)
     {
-        if (to[0] is '+' or '-' && DurationText.TryParse(to[1..], out var span))
-            return new ReplayControl.SeekBy(to[0] == '-' ? -span : span);
-        if (Rfc3339.TryParse(to, out var at))
-            return new ReplayControl.SeekTo(at);
+        if (Rfc3339.TryParse(place, out var at))
+            return new ReplayControl.MoveTo(at);
         string[] clock = ["hh\\:mm", "hh\\:mm\\:ss", "hh\\:mm\\:ss\\.FFF"];
-        return TimeSpan.TryParseExact(to, clock, CultureInfo.InvariantCulture, out var time)
-            ? new ReplayControl.SeekToTimeOfDay(time)
-            : new ReplayControl.NotUnderstood($"'{to}' is no place to seek: write 12:30:00 (UTC), 2026-03-09T12:30:00Z, +10m or -10m");
+        return TimeSpan.TryParseExact(place, clock, CultureInfo.InvariantCulture, out var time)
+            ? new ReplayControl.MoveToTimeOfDay(time)
+            : new ReplayControl.NotUnderstood($"'{place}' is no place in time: write 12:30:00 (UTC) or 2026-03-09T12:30:00Z");
     }
 
-    private static ReplayControl Speed(string text)
+    private static ReplayControl Pace(string text)
     {
         var number = text.EndsWith('x') ? text[..^1] : text;
         return double.TryParse(number, NumberStyles.AllowDecimalPoint, CultureInfo.InvariantCulture, out var times) && times is >= ReplaySpeed.Least and <= ReplaySpeed.Most
-            ? new ReplayControl.Speed(times)
-            : new ReplayControl.NotUnderstood($"'{text}' is no speed: write a number from {ReplaySpeed.Words}");
+            ? new ReplayControl.Pace(times)
+            : new ReplayControl.NotUnderstood($"'{text}' is no pace: write a number from {ReplaySpeed.Words}");
     }
 }

@@ -7,7 +7,7 @@ namespace LaserWatch.Cli;
 internal sealed class ReplayKeys(TextWriter screen, RecordingPlayer player, TimeProvider time)
 {
     public const string Legend =
-        "space pause or resume | n next event | left, right 1 minute | down, up 10 minutes | - + speed | : a control as words | q stop";
+        "h hold, go | n next event | b f 1 minute back, forward | B F 10 minutes | 1-9 pace | w a control as words | e end";
 
     private static readonly TimeSpan BetweenLooks = TimeSpan.FromMilliseconds(30);
 
@@ -60,7 +60,7 @@ internal sealed class ReplayKeys(TextWriter screen, RecordingPlayer player, Time
 
     private void Draw()
     {
-        var line = _typed is null ? _shown : ":" + _typed;
+        var line = _typed is null ? _shown : "control: " + _typed;
         screen.Write("\r" + line.PadRight(_width));
         screen.Flush();
         _width = line.Length;
@@ -74,21 +74,19 @@ internal sealed class ReplayKeys(TextWriter screen, RecordingPlayer player, Time
             return;
         }
 
-        ReplayControl? control = key switch
+        ReplayControl? control = key.KeyChar switch
         {
-            { Key: ConsoleKey.Spacebar } => new ReplayControl.Toggle(),
-            { KeyChar: 'n' } => new ReplayControl.Next(),
-            { KeyChar: 'q' } => new ReplayControl.Stop(),
-            { KeyChar: '+' or '=' } => new ReplayControl.Faster(),
-            { KeyChar: '-' } => new ReplayControl.Slower(),
-            { Key: ConsoleKey.RightArrow } => new ReplayControl.SeekBy(TimeSpan.FromMinutes(1)),
-            { Key: ConsoleKey.LeftArrow } => new ReplayControl.SeekBy(TimeSpan.FromMinutes(-1)),
-            { Key: ConsoleKey.UpArrow } => new ReplayControl.SeekBy(TimeSpan.FromMinutes(10)),
-            { Key: ConsoleKey.DownArrow } => new ReplayControl.SeekBy(TimeSpan.FromMinutes(-10)),
-            { KeyChar: '?' or 'h' } => new ReplayControl.NotUnderstood(Legend),
-            _ => null,
+            'h' => new ReplayControl.HoldOrGo(),
+            'n' => new ReplayControl.Next(),
+            'b' => new ReplayControl.MoveBy(TimeSpan.FromMinutes(-1)),
+            'B' => new ReplayControl.MoveBy(TimeSpan.FromMinutes(-10)),
+            'f' => new ReplayControl.MoveBy(TimeSpan.FromMinutes(1)),
+            'F' => new ReplayControl.MoveBy(TimeSpan.FromMinutes(10)),
+            'e' => new ReplayControl.End(),
+            '?' => new ReplayControl.NotUnderstood(Legend),
+            var digit => PaceKeys.Of(digit) is { } times ? new ReplayControl.Pace(times) : null,
         };
-        if (key.KeyChar == ':')
+        if (key.KeyChar == 'w')
         {
             lock (_screen)
             {

@@ -95,7 +95,7 @@ internal sealed record ReplayPublishing(
         await over.CancelAsync().ConfigureAwait(false);
         await listening.ConfigureAwait(false);
         keys?.Erase();
-        await output.WriteLineAsync($"published {publisher.Published} message(s) {where}{(player.IsStopped ? $", stopped at {clock.Place}" : "")}").ConfigureAwait(false);
+        await output.WriteLineAsync($"published {publisher.Published} message(s) {where}{(player.IsEnded ? $", ended at {clock.Place}" : "")}").ConfigureAwait(false);
         ReplayCommand.TellUnread(Recording, player.Counts, error);
         return end switch
         {

@@ -1,13 +1,11 @@
 namespace LaserWatch.Practice;
 
 /// <summary>How fast the recording's time passes while a person practises, and whether it stands.</summary>
-/// <remarks>It stands while the trainee pauses, and while a list is open: at a machine nobody searches in lists.</remarks>
+/// <remarks>It stands while the trainee holds it, and while a list is open: at a machine nobody searches in lists.</remarks>
 public sealed class PracticePace
 {
     public const double Slowest = 1;
     public const double Fastest = 1000;
-
-    private static readonly double[] Steps = [1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
 
     /// <summary>After a longer stop of the whole process the recording does not catch up.</summary>
     private static readonly TimeSpan LongestStep = TimeSpan.FromSeconds(1);
@@ -21,13 +19,9 @@ public sealed class PracticePace
         _last = clock.GetTimestamp();
     }
 
-    public double Speed { get; private set; }
+    public double Speed { get; set; }
 
-    public bool IsPaused { get; set; }
-
-    public void Faster() => Speed = Steps.FirstOrDefault(s => s > Speed, Fastest);
-
-    public void Slower() => Speed = Steps.LastOrDefault(s => s < Speed, Slowest);
+    public bool IsHeld { get; set; }
 
     /// <summary>How much of the recording's time has passed since the last call.</summary>
     public TimeSpan Take(bool isHeld)
@@ -35,6 +29,6 @@ public sealed class PracticePace
         var now = _clock.GetTimestamp();
         var passed = _clock.GetElapsedTime(_last, now);
         _last = now;
-        return IsPaused || isHeld ? TimeSpan.Zero : (passed < LongestStep ? passed : LongestStep) * Speed;
+        return IsHeld || isHeld ? TimeSpan.Zero : (passed < LongestStep ? passed : LongestStep) * Speed;
     }
 }

@@ -17,8 +17,8 @@ public enum Retiming
 /// Times of today run as the recording's do, whatever the speed, so that an agent that listens judges by the time that passed at the
 /// machine. They are never ahead of the wall clock, which an agent would not believe, and never go back. So at 1x they begin now; faster,
 /// they begin in the past, and at the end they have come up to the wall clock. Where they would pass it, since somebody played faster
-/// than at the start or went back, they bear the wall clock's time and run faster than the recording. A pause passes for them as for
-/// everybody; over a seek they go on.
+/// than at the start or went back, they bear the wall clock's time and run faster than the recording. While it is held they pass as for
+/// everybody; over a move they go on.
 /// </remarks>
 public sealed class PlayClock
 {
@@ -30,7 +30,7 @@ public sealed class PlayClock
     private readonly Instant _startedAt;
     private readonly long _started;
 
-    // The stretch since the last start, pause, seek or change of speed: where and when it began, and what the times are shifted by.
+    // The stretch since the last start, hold, move or change of pace: where and when it began, and what the times are shifted by.
     private Instant _from;
     private Instant _since;
     private TimeSpan _shift;
@@ -55,12 +55,12 @@ public sealed class PlayClock
 
     public double Speed { get; private set; }
 
-    public bool IsPaused { get; private set; }
+    public bool IsHeld { get; private set; }
 
     /// <summary>True where the times of today have come up to the wall clock and run with it, faster than the recording's.</summary>
-    public bool IsHeldBack => _retiming == Retiming.Now && Speed > 1 && !IsPaused && Place + _shift > Now;
+    public bool IsHeldBack => _retiming == Retiming.Now && Speed > 1 && !IsHeld && Place + _shift > Now;
 
-    public Instant Place => IsPaused ? _from : double.IsInfinity(Speed) ? _reached : _from + ((Now - _since) * Speed);
+    public Instant Place => IsHeld ? _from : double.IsInfinity(Speed) ? _reached : _from + ((Now - _since) * Speed);
 
     private Instant Now => _startedAt + _time.GetElapsedTime(_started);
 
@@ -79,7 +79,7 @@ public sealed class PlayClock
         var place = Place;
         if (at <= place)
             return TimeSpan.Zero;
-        if (IsPaused)
+        if (IsHeld)
             return null;
         return double.IsInfinity(Speed) ? TimeSpan.Zero : (at - place) / Speed;
     }
@@ -92,17 +92,17 @@ public sealed class PlayClock
     {
         if (_retiming == Retiming.Original)
             return at;
-        var due = IsPaused ? _since : double.IsInfinity(Speed) ? Now : _since + ((at - _from) / Speed);
+        var due = IsHeld ? _since : double.IsInfinity(Speed) ? Now : _since + ((at - _from) / Speed);
         return Earlier(at + _shift, due);
     }
 
-    public void Pause() => Begin(Place, Speed, paused: true);
+    public void Hold() => Begin(Place, Speed, held: true);
 
-    public void Resume() => Begin(Place, Speed, paused: false);
+    public void Go() => Begin(Place, Speed, held: false);
 
-    public void Play(double speed) => Begin(Place, speed, IsPaused);
+    public void Play(double speed) => Begin(Place, speed, IsHeld);
 
-    public void MoveTo(Instant place) => Begin(place, Speed, IsPaused);
+    public void MoveTo(Instant place) => Begin(place, Speed, IsHeld);
 
     // The wait for a first event from standard input is none of the recording's time.
     private void StartFrom(Instant first)
@@ -112,12 +112,12 @@ public sealed class PlayClock
         _shift += _since - first;
     }
 
-    private void Begin(Instant place, double speed, bool paused)
+    private void Begin(Instant place, double speed, bool held)
     {
         var now = Now;
-        var told = IsPaused ? Earlier(_from + _shift, _since) + (now - _since) : Earlier(Place + _shift, now);
+        var told = IsHeld ? Earlier(_from + _shift, _since) + (now - _since) : Earlier(Place + _shift, now);
         (_from, _reached, _since, _shift) = (place, place, now, told - place);
-        (Speed, IsPaused) = (speed, paused);
+        (Speed, IsHeld) = (speed, held);
     }
 
     private static Instant Earlier(Instant a, Instant b) => a < b ? a : b;

@@ -5,19 +5,17 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Recordings;
 
-/// <summary>Plays a recording to a broker by a clock that a person can stop, move and hurry.</summary>
+/// <summary>Plays a recording to a broker by a clock that a person can hold, move and hurry.</summary>
 /// <remarks>
-/// At a seek all that listen are told where they are: the run that was under way ends, services passed over are told, the run
+/// At a move all that listen are told where they are: the run that was under way ends, services passed over are told, the run
 /// under way at the new place begins, and every channel says again what it last said before it. Going back unsays nothing.
 /// </remarks>
-/// <param name="open">Opens the recording at its beginning; more than once only where there is a timeline to seek by.</param>
+/// <param name="open">Opens the recording at its beginning; more than once only where there is a timeline to move along.</param>
 /// <param name="timeline">Null: the recording can be played forward only.</param>
 public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimeline? timeline, PlayClock clock, RecordingPublisher publisher, TimeProvider time)
     : IDisposable
 {
-    private static readonly double[] Speeds = [0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000];
-
-    // A stop, and what is shown of the progress, are looked to so often.
+    // That it was ended, and what is shown of the progress, are looked to so often.
     private static readonly TimeSpan LongestWait = TimeSpan.FromMilliseconds(200);
 
     private static readonly TimeSpan Rest = TimeSpan.FromMilliseconds(5);
@@ -28,7 +26,7 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
     private (Instant At, long Line)? _played;
     private RecordingEvent? _pending;
     private CancellationTokenSource? _wake;
-    private bool _stopped;
+    private bool _ended;
     private bool _hasRested;
 
     /// <summary>Is told the answer to each control.</summary>
@@ -39,8 +37,8 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
 
     public RecordingCounts Counts => timeline?.Counts ?? _reader.Counts;
 
-    /// <summary>A person stopped it.</summary>
-    public bool IsStopped => _stopped;
+    /// <summary>A person ended it.</summary>
+    public bool IsEnded => _ended;
 
     /// <summary>Takes a control from any thread; false where too many wait already.</summary>
     public bool Take(ReplayControl control)
@@ -58,14 +56,14 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
         return taken;
     }
 
-    /// <summary>Plays to the end, or to a stop; returns once the broker has taken all of it.</summary>
+    /// <summary>Plays to the end, or until a person ends it; returns once the broker has taken all of it.</summary>
     /// <exception cref="IOException">The broker did not take a message, or the recording cannot be read on.</exception>
     /// <exception cref="InvalidDataException">The recording's compression is damaged.</exception>
     public async Task RunAsync(CancellationToken stop)
     {
         try
         {
-            while (!_stopped && Next() is { } e)
+            while (!_ended && Next() is { } e)
             {
                 if (!RecordingPublisher.HasTopic(e))
                     continue;
@@ -79,7 +77,7 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
             throw;
         }
 
-        if (_stopped)
+        if (_ended)
             await EndRunsAsync();
         await publisher.FinishAsync();
     }
@@ -113,7 +111,7 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
     private async Task<bool> ComesAsync(RecordingEvent e, CancellationToken stop)
     {
         clock.Meet(e.At);
-        if (!clock.IsPaused && PlayClock.IsLeap(clock.Place, e.At))
+        if (!clock.IsHeld && PlayClock.IsLeap(clock.Place, e.At))
             clock.MoveTo(e.At);
         while (true)
         {
@@ -166,42 +164,35 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
             case ReplayControl.NotUnderstood(var why):
                 Answer?.Invoke(why);
                 return true;
-            case ReplayControl.Pause:
-            case ReplayControl.Toggle when !clock.IsPaused:
-                clock.Pause();
+            case ReplayControl.Hold:
+            case ReplayControl.HoldOrGo when !clock.IsHeld:
+                clock.Hold();
                 break;
-            case ReplayControl.Resume or ReplayControl.Toggle:
-                clock.Resume();
+            case ReplayControl.Go or ReplayControl.HoldOrGo:
+                clock.Go();
                 break;
-            case ReplayControl.Speed(var times):
+            case ReplayControl.Pace(var times):
                 clock.Play(times);
                 break;
-            case ReplayControl.Faster:
-                clock.Play(Speeds.FirstOrDefault(s => s > clock.Speed, Speeds[^1]));
-                break;
-            case ReplayControl.Slower:
-                clock.Play(Speeds.LastOrDefault(s => s < clock.Speed, Speeds[0]));
-                break;
-            case ReplayControl.Stop:
-                _stopped = true;
-                Answer?.Invoke($"{Words()}: stopped");
+            case ReplayControl.End:
+                _ended = true;
+                Answer?.Invoke($"{Words()}: ended");
                 return false;
             default:
-                return !await SeekAsync(control, stop);
+                return !await MoveAsync(control, stop);
         }
 
-        var isOfSpeed = control is ReplayControl.Speed or ReplayControl.Faster or ReplayControl.Slower;
-        Answer?.Invoke(clock.IsPaused && isOfSpeed ? string.Create(CultureInfo.InvariantCulture, $"{Words()}, to go on at {clock.Speed:0.###}x") : Words());
+        Answer?.Invoke(clock.IsHeld && control is ReplayControl.Pace ? string.Create(CultureInfo.InvariantCulture, $"{Words()}, to go on at {clock.Speed:0.###}x") : Words());
         if (clock.IsHeldBack)
             Answer?.Invoke("the times sent now run with the clock, faster than the recording's: an agent believes none ahead of it");
         return true;
     }
 
-    private async Task<bool> SeekAsync(ReplayControl control, CancellationToken stop)
+    private async Task<bool> MoveAsync(ReplayControl control, CancellationToken stop)
     {
         if (timeline?.First is not { } first)
         {
-            Answer?.Invoke("a recording from standard input can only be played forward: write it to a file to seek in it");
+            Answer?.Invoke("a recording from standard input can only be played forward: write it to a file to move in it");
             return false;
         }
 
@@ -221,9 +212,9 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
         {
             target = control switch
             {
-                ReplayControl.SeekTo(var at) => at,
-                ReplayControl.SeekBy(var by) => clock.Place + by,
-                ReplayControl.SeekToTimeOfDay(var day) => NearestTime(day, first, timeline.Last),
+                ReplayControl.MoveTo(var at) => at,
+                ReplayControl.MoveBy(var by) => clock.Place + by,
+                ReplayControl.MoveToTimeOfDay(var day) => NearestTime(day, first, timeline.Last),
                 _ => throw new InvalidOperationException($"Nobody knows how to do {control}."),
             };
         }
@@ -288,5 +279,5 @@ public sealed class RecordingPlayer(Func<RecordingReader> open, RecordingTimelin
 
     private string Words() => string.Create(
         CultureInfo.InvariantCulture,
-        $"{clock.Place} {(clock.IsPaused ? "paused" : double.IsInfinity(clock.Speed) ? "playing as fast as it can" : $"playing at {clock.Speed:0.###}x")}");
+        $"{clock.Place} {(clock.IsHeld ? "held" : double.IsInfinity(clock.Speed) ? "playing as fast as it can" : $"playing at {clock.Speed:0.###}x")}");
 }

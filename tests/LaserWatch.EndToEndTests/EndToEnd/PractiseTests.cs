@@ -20,10 +20,10 @@ public sealed class PractiseTests : IDisposable
 
         await terminal.ShowsAsync("100x playing");
         await terminal.ShowsAsync("unacknowledged  high  air-pressure-low  09:51:34");
-        await terminal.PressAsync("Space");
-        await terminal.ShowsAsync("100x paused");
+        await terminal.PressAsync("h");
+        await terminal.ShowsAsync("100x held");
         await CheckScreenAsync(terminal, width, height, "a acknowledge | r reading | t trend | k check | c cause | n nothing is wrong",
-            "s stop job | space pause | + - speed | l log | ? help | d debrief | g give up");
+            "s stop job | h hold, go | 1-9 pace | l log | ? help | d debrief | g give up");
         Assert.Contains('█', await terminal.ScreenAsync());
 
         await terminal.PressAsync("a");
@@ -53,7 +53,7 @@ public sealed class PractiseTests : IDisposable
         await terminal.ShowsAsync("a acknowledge | r reading");
         await terminal.PressAsync("d");
         await terminal.ShowsAsync("(lines 1 to ");
-        await CheckScreenAsync(terminal, width, height, "up, down, PgUp, PgDn: read on | q: leave (it is printed then)");
+        await CheckScreenAsync(terminal, width, height, "up, down, PgUp, PgDn: read on | e: leave (it is printed then)");
 
         // Page by page it is the text that is printed afterwards, line for line.
         var read = new List<string>();
@@ -70,7 +70,7 @@ public sealed class PractiseTests : IDisposable
             await terminal.ShowsAsync($"(lines {Math.Min(first + page, all - page + 1)} to ");
         }
 
-        await terminal.PressAsync("q");
+        await terminal.PressAsync("e");
         await terminal.ShowsAsync("status=0");
         var printed = Lines(await terminal.HistoryAsync());
         Assert.Equal(read, printed.SkipWhile(l => !l.StartsWith("Debrief: ", StringComparison.Ordinal)).TakeWhile(l => !l.StartsWith("status=", StringComparison.Ordinal)));
@@ -91,10 +91,10 @@ public sealed class PractiseTests : IDisposable
         var screen = await terminal.ScreenAsync(withAttributes: true);
         Assert.DoesNotContain(screen, c => c > '~' || c == '\e');
         await terminal.PressAsync("C-c");
-        await terminal.ShowsAsync("End the practice? d: with the debrief | q: leave, nothing is kept");
+        await terminal.ShowsAsync("End the practice? d: with the debrief | e: leave, nothing is kept");
         await terminal.PressAsync("d");
         await terminal.ShowsAsync("Debrief: ");
-        await terminal.PressAsync("q");
+        await terminal.PressAsync("e");
         await terminal.ShowsAsync("status=1");
         using var result = JsonDocument.Parse(Assert.Single(await File.ReadAllLinesAsync(_folder.File("results"))));
         Assert.Equal("none", result.RootElement.GetProperty("verdict").GetString());
@@ -109,7 +109,7 @@ public sealed class PractiseTests : IDisposable
         var screen = await terminal.ScreenAsync(withAttributes: true);
         Assert.DoesNotMatch("\e\\[[0-9;]*(3[0-8]|4[0-8]|9[0-7])m", screen);
         Assert.DoesNotContain(screen, c => c > '~');
-        await terminal.PressAsync("q", "q");
+        await terminal.PressAsync("e", "e");
         await terminal.ShowsAsync("laserwatch: stopped before the debrief; nothing was added to the results.");
         await terminal.ShowsAsync("status=1");
         Assert.Empty(await File.ReadAllLinesAsync(_folder.File("results")));
@@ -125,9 +125,9 @@ public sealed class PractiseTests : IDisposable
         await terminal.ShowsAsync("The window is 60 x 20.");
         await terminal.ResizeAsync(90, 30);
         await terminal.ShowsAsync("g give up");
-        await terminal.PressAsync("Space");
-        await terminal.ShowsAsync("20x paused");
-        await CheckScreenAsync(terminal, 90, 30, "What you were told", "s stop job | space pause | + - speed | l log | ? help | d debrief | g give up");
+        await terminal.PressAsync("h");
+        await terminal.ShowsAsync("20x held");
+        await CheckScreenAsync(terminal, 90, 30, "What you were told", "s stop job | h hold, go | 1-9 pace | l log | ? help | d debrief | g give up");
     }
 
     private async Task<Terminal> StartAsync(int width, int height, string environment, params string[] options)

@@ -19,45 +19,45 @@ public sealed class ReplayControlTests : IDisposable
         using var replay = AgentProcess.StartTold("replay", Recording(), "--to", $"mqtt://127.0.0.1:{broker.Port}", "--speed", "1", "--control");
         await HearsAsync("power 10");
 
-        await replay.TellAsync("pause");
-        await replay.SaysAsync("Z paused");
+        await replay.TellAsync("hold");
+        await replay.SaysAsync("Z held");
         await replay.TellAsync("next");
-        await replay.SaysAsync("2026-03-09T07:31:00.000Z paused: run start a (bay1)");
+        await replay.SaysAsync("2026-03-09T07:31:00.000Z held: run start a (bay1)");
         await HearsAsync("power 10", "power 10", "job start a");
 
         await replay.TellAsync("next");
-        await replay.SaysAsync("2026-03-09T07:35:00.000Z paused: run end (bay1)");
+        await replay.SaysAsync("2026-03-09T07:35:00.000Z held: run end (bay1)");
         await HearsAsync("power 10", "power 10", "job start a", "job end a", "job start a", "power 50", "job end a");
 
         // Over a service and into a run.
-        await replay.TellAsync("seek 07:46:00");
-        await replay.SaysAsync("2026-03-09T07:46:00.000Z paused");
+        await replay.TellAsync("to 07:46:00");
+        await replay.SaysAsync("2026-03-09T07:46:00.000Z held");
         await HearsAsync(7, "service lens cleaned", "job start b", "power 60");
 
         // Back to before it.
-        await replay.TellAsync("seek -10m");
-        await replay.SaysAsync("2026-03-09T07:36:00.000Z paused");
+        await replay.TellAsync("by -10m");
+        await replay.SaysAsync("2026-03-09T07:36:00.000Z held");
         await HearsAsync(10, "job end b", "power 50");
 
         await replay.TellAsync("next");
-        await replay.SaysAsync("2026-03-09T07:40:00.000Z paused: service: lens cleaned (bay1)");
+        await replay.SaysAsync("2026-03-09T07:40:00.000Z held: service: lens cleaned (bay1)");
         await replay.TellAsync("next");
-        await replay.SaysAsync("2026-03-09T07:45:00.000Z paused: run start b (bay1)");
+        await replay.SaysAsync("2026-03-09T07:45:00.000Z held: run start b (bay1)");
         await replay.TellAsync("next");
-        await replay.SaysAsync("2026-03-09T07:45:10.000Z paused: alarm air-pressure-low, high (bay1)");
+        await replay.SaysAsync("2026-03-09T07:45:10.000Z held: alarm air-pressure-low, high (bay1)");
         await replay.TellAsync("hurry");
-        await replay.SaysAsync("'hurry' is no control; there are: pause, resume");
-        await replay.TellAsync("speed 0");
-        await replay.SaysAsync("'0' is no speed: write a number from 0.1 to 1000");
-        await replay.TellAsync("speed 2");
-        await replay.SaysAsync("2026-03-09T07:45:10.000Z paused, to go on at 2x");
-        await replay.TellAsync("resume");
+        await replay.SaysAsync("'hurry' is no control; there are: hold, go");
+        await replay.TellAsync("pace 0");
+        await replay.SaysAsync("'0' is no pace: write a number from 0.1 to 1000");
+        await replay.TellAsync("pace 2");
+        await replay.SaysAsync("2026-03-09T07:45:10.000Z held, to go on at 2x");
+        await replay.TellAsync("go");
         await replay.SaysAsync("Z playing at 2x");
         var before = heard.Lines.Count;
-        await replay.TellAsync("stop");
+        await replay.TellAsync("end");
 
         Assert.Equal(0, await replay.EndsAsync());
-        await replay.SaysAsync($"message(s) to 127.0.0.1:{broker.Port} below training/laserwatch, stopped at 2026-03-09T07:45:1");
+        await replay.SaysAsync($"message(s) to 127.0.0.1:{broker.Port} below training/laserwatch, ended at 2026-03-09T07:45:1");
 
         // The run is not left under way.
         await HearsAsync(before, "job end b");
@@ -78,10 +78,10 @@ public sealed class ReplayControlTests : IDisposable
         var path = Path.Combine(_folder, "b.lp");
         File.WriteAllLines(path, Enumerable.Range(0, 600).Select(i => Line($"telemetry,machine=bay1 power={i}", i)));
         using var replay = AgentProcess.StartTold("replay", path, "--to", $"mqtt://127.0.0.1:{broker.Port}", "--speed", "10", "--control");
-        await replay.TellAsync("pause");
-        await replay.SaysAsync("Z paused");
+        await replay.TellAsync("hold");
+        await replay.SaysAsync("Z held");
         await broker.StopAsync();
-        await replay.TellAsync("resume");
+        await replay.TellAsync("go");
 
         Assert.Equal(3, await replay.EndsAsync());
         await replay.SaysAsync($"laserwatch: {path} was published up to 2026-03-09T07:3");
@@ -95,23 +95,23 @@ public sealed class ReplayControlTests : IDisposable
         var heard = await broker.ListenAsync("training/#");
         await using var terminal = await Terminal.StartAsync(_folder, "replay", Recording(), "--to", $"mqtt://127.0.0.1:{broker.Port}", "--speed", "1");
 
-        await terminal.ShowsAsync("space pause or resume | n next event");
+        await terminal.ShowsAsync("h hold, go | n next event");
         await terminal.ShowsAsync("Z playing at 1x");
-        await terminal.PressAsync("Space");
-        await terminal.ShowsAsync("Z paused");
+        await terminal.PressAsync("h");
+        await terminal.ShowsAsync("Z held");
         await terminal.PressAsync("n");
-        await terminal.ShowsAsync("2026-03-09T07:31:00.000Z paused: run start a (bay1)");
-        await terminal.PressAsync("Up");
-        await terminal.ShowsAsync("2026-03-09T07:41:00.000Z paused");
-        await terminal.PressAsync("Left");
-        await terminal.ShowsAsync("2026-03-09T07:40:00.000Z paused");
-        await terminal.PressAsync("+");
-        await terminal.ShowsAsync("paused, to go on at 2x");
-        await terminal.PressAsync(":", "seek 07:46", "Enter");
-        await terminal.ShowsAsync("2026-03-09T07:46:00.000Z paused");
+        await terminal.ShowsAsync("2026-03-09T07:31:00.000Z held: run start a (bay1)");
+        await terminal.PressAsync("F");
+        await terminal.ShowsAsync("2026-03-09T07:41:00.000Z held");
+        await terminal.PressAsync("b");
+        await terminal.ShowsAsync("2026-03-09T07:40:00.000Z held");
+        await terminal.PressAsync("2");
+        await terminal.ShowsAsync("held, to go on at 2x");
+        await terminal.PressAsync("w", "to 07:46", "Enter");
+        await terminal.ShowsAsync("2026-03-09T07:46:00.000Z held");
         await RealBroker.UntilAsync(() => Words(heard).LastOrDefault() == "power 60", $"not heard: {string.Join(", ", Words(heard))}");
-        await terminal.PressAsync("q");
-        await terminal.ShowsAsync("stopped at 2026-03-09T07:46:00.000Z");
+        await terminal.PressAsync("e");
+        await terminal.ShowsAsync("ended at 2026-03-09T07:46:00.000Z");
         await terminal.ShowsAsync("status=0");
 
         // Asked of the terminal itself: nothing was said by colour.

@@ -1,3 +1,4 @@
+using LaserWatch.Recordings;
 using Microsoft.Extensions.Time.Testing;
 
 namespace LaserWatch.Practice;
@@ -21,10 +22,10 @@ public class PracticePaceTests
         var pace = new PracticePace(20, _clock);
         _clock.Advance(TimeSpan.FromSeconds(0.5));
         Assert.Equal(TimeSpan.Zero, pace.Take(isHeld: true));
-        pace.IsPaused = true;
+        pace.IsHeld = true;
         _clock.Advance(TimeSpan.FromSeconds(0.5));
         Assert.Equal(TimeSpan.Zero, pace.Take(isHeld: false));
-        pace.IsPaused = false;
+        pace.IsHeld = false;
         _clock.Advance(TimeSpan.FromSeconds(0.1));
         Assert.Equal(TimeSpan.FromSeconds(2), pace.Take(isHeld: false));
     }
@@ -38,18 +39,12 @@ public class PracticePaceTests
     }
 
     [Fact]
-    public void The_steps_of_speed_end_at_both_ends()
+    public void The_keys_1_to_9_are_rising_paces_within_what_may_be_asked_for()
     {
-        var pace = new PracticePace(30, _clock);
-        pace.Faster();
-        Assert.Equal(50, pace.Speed);
-        pace.Slower();
-        Assert.Equal(20, pace.Speed);
-        for (var i = 0; i < 20; i++)
-            pace.Faster();
-        Assert.Equal(PracticePace.Fastest, pace.Speed);
-        for (var i = 0; i < 20; i++)
-            pace.Slower();
-        Assert.Equal(PracticePace.Slowest, pace.Speed);
+        var paces = "123456789".Select(key => PaceKeys.Of(key)!.Value).ToList();
+
+        Assert.Equal(paces.Order().Distinct(), paces);
+        Assert.Equal((PracticePace.Slowest, PracticePace.Fastest), (paces[0], paces[^1]));
+        Assert.All("0+- hq", key => Assert.Null(PaceKeys.Of(key)));
     }
 }

@@ -55,17 +55,17 @@ public sealed class PlayClockTests
     }
 
     [Fact]
-    public void A_pause_passes_for_the_times_too_but_not_for_the_place()
+    public void What_is_held_passes_for_the_times_too_but_not_for_the_place()
     {
         var clock = Clock(60);
         _time.Advance(TimeSpan.FromSeconds(10));
-        clock.Pause();
+        clock.Hold();
         var (place, told) = (clock.Place, clock.Stamp(clock.Place));
         _time.Advance(TimeSpan.FromSeconds(5));
 
         Assert.Null(clock.Until(place + TimeSpan.FromSeconds(1)));
         Assert.Equal(TimeSpan.Zero, clock.Until(place));
-        clock.Resume();
+        clock.Go();
         Assert.Equal((place, told + TimeSpan.FromSeconds(5)), (clock.Place, clock.Stamp(clock.Place)));
     }
 
@@ -93,7 +93,7 @@ public sealed class PlayClockTests
         Assert.Equal((First, Now), (clock.Place, clock.Stamp(First)));
     }
 
-    /// <summary>What is done: 0 wait, 1 pause, 2 resume, 3 another speed, 4 another place.</summary>
+    /// <summary>What is done: 0 wait, 1 hold, 2 go, 3 another pace, 4 another place.</summary>
     private static readonly Gen<List<(int What, double Number)>> Doings =
         Gen.Select(Gen.Int[0, 4], Gen.Double[0.001, 1]).List[1, 40];
 
@@ -128,10 +128,10 @@ public sealed class PlayClockTests
                 time.Advance(TimeSpan.FromSeconds(100 * number));
                 break;
             case 1:
-                clock.Pause();
+                clock.Hold();
                 break;
             case 2:
-                clock.Resume();
+                clock.Go();
                 break;
             case 3:
                 clock.Play(1000 * number);

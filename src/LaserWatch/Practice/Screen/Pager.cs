@@ -18,7 +18,7 @@ public sealed class Pager(string title, Func<int, IReadOnlyList<string>> text, b
             ConsoleKey.UpArrow => _top - 1,
             ConsoleKey.DownArrow => _top + 1,
             ConsoleKey.PageUp => _top - _height,
-            ConsoleKey.PageDown or ConsoleKey.Spacebar => _top + _height,
+            ConsoleKey.PageDown => _top + _height,
             ConsoleKey.Home => 0,
             ConsoleKey.End => _length,
             _ => _top,

@@ -1,4 +1,5 @@
 using LaserWatch.Alarms;
+using LaserWatch.Recordings;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Practice.Screen;
@@ -71,7 +72,7 @@ public sealed class PracticeDesk
         }
         else if (Reading is not null)
         {
-            if (key.Key is ConsoleKey.Escape or ConsoleKey.Enter || key.KeyChar is 'q' or 'l' or '?')
+            if (key.Key is ConsoleKey.Escape or ConsoleKey.Enter || key.KeyChar is 'e' or 'l' or '?')
                 Close();
             else
                 Reading.Take(key);
@@ -86,14 +87,11 @@ public sealed class PracticeDesk
     {
         switch (key.KeyChar)
         {
-            case ' ':
-                _pace.IsPaused = !_pace.IsPaused;
+            case 'h':
+                _pace.IsHeld = !_pace.IsHeld;
                 break;
-            case '+' or '=':
-                _pace.Faster();
-                break;
-            case '-':
-                _pace.Slower();
+            case >= '1' and <= '9':
+                _pace.Speed = PaceKeys.Of(key.KeyChar)!.Value;
                 break;
             case 'a':
                 Acknowledge();
@@ -125,19 +123,19 @@ public sealed class PracticeDesk
             case 'g':
                 Question = "Give up? g: yes, to the debrief | any other key: go on";
                 break;
-            case 'q':
+            case 'e':
                 AskToEnd();
                 break;
             case 'l':
                 Reading = new Pager("What you were told, and all alarms", width => PracticeTexts.Told(this, width), fromTheEnd: true);
                 break;
-            case '?' or 'h':
+            case '?':
                 Reading = new Pager("Help", PracticeTexts.Help);
                 break;
         }
     }
 
-    private void AskToEnd() => Question = "End the practice? d: with the debrief | q: leave, nothing is kept | any other key: go on";
+    private void AskToEnd() => Question = "End the practice? d: with the debrief | e: leave, nothing is kept | any other key: go on";
 
     private void Answer(char key)
     {
@@ -147,7 +145,7 @@ public sealed class PracticeDesk
             Do(new PracticeAct(PracticeActKind.Finish));
         else if (key == 'g' && asked.Contains("g: ", StringComparison.Ordinal))
             Do(new PracticeAct(PracticeActKind.GiveUp));
-        else if (key == 'q' && asked.Contains("q: ", StringComparison.Ordinal))
+        else if (key == 'e' && asked.Contains("e: ", StringComparison.Ordinal))
             IsLeft = true;
     }
 

@@ -18,7 +18,7 @@ internal static class PracticeFrame
     private static readonly string[] Keys =
     [
         "a acknowledge | r reading | t trend | k check | c cause | n nothing is wrong",
-        "s stop job | space pause | + - speed | l log | ? help | d debrief | g give up",
+        "s stop job | h hold, go | 1-9 pace | l log | ? help | d debrief | g give up",
     ];
 
     public static IReadOnlyList<ScreenLine> Lines(PracticeDesk desk, int width, int height, bool ascii)
@@ -57,7 +57,7 @@ internal static class PracticeFrame
     private static IEnumerable<ScreenLine> Header(PracticeDesk desk, int width)
     {
         var session = desk.Session;
-        var state = session.IsPlayedOut ? "at its end" : desk.Pace.IsPaused ? "paused" : desk.IsHeld ? "time stands" : "playing";
+        var state = session.IsPlayedOut ? "at its end" : desk.Pace.IsHeld ? "held" : desk.IsHeld ? "time stands" : "playing";
         var top = $"{PracticeWords.DayAndTime(session.Now)} UTC  {PracticeWords.Number(desk.Pace.Speed)}x {state}  watched {PracticeWords.Duration(session.Watched)}";
         yield return new ScreenLine(top.PadRight(width), LineLook.Bar);
         foreach (var line in TextFlow.Wrap($"{session.Case.Machine}: {TextFlow.Harmless(session.Case.Title)}", width))

@@ -14,12 +14,12 @@ internal static class PracticeTexts
         ["c", "name the cause: your answer. You may give another; the last one stands"],
         ["n", "say that nothing is wrong: that too is an answer"],
         ["s", "stop the job"],
-        ["space", "pause, or go on"],
-        ["+ -", "faster, slower"],
+        ["h", "hold the recording's time, or let it go on"],
+        ["1 to 9", "the pace, from as it happened (1) by 10 (4) and 100 (7) to 1000 times as fast (9)"],
         ["l", "all that you were told, and all alarms that stand"],
         ["d", "done: the debrief"],
         ["g", "give up: the debrief too"],
-        ["q, Ctrl-C", "end"],
+        ["e, Ctrl-C", "end"],
     ];
 
     public static IReadOnlyList<string> Help(int width) =>

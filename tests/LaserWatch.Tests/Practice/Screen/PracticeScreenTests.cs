@@ -13,7 +13,7 @@ public class PracticeScreenTests
     {
         using var session = Practised.Begin(name);
         var desk = Desk(session);
-        string[] keys = ["", "r", "t", "k", "c", "l", "?", "g", "q", "a", "s", "n"];
+        string[] keys = ["", "r", "t", "k", "c", "l", "?", "g", "e", "a", "s", "n"];
         for (var i = 0; !session.IsPlayedOut; i++)
         {
             session.Advance(TimeSpan.FromMinutes(3));
@@ -89,7 +89,7 @@ public class PracticeScreenTests
     }
 
     [Fact]
-    public void Ctrl_c_asks_and_only_q_after_it_leaves_without_a_debrief()
+    public void Ctrl_c_asks_and_only_e_after_it_leaves_without_a_debrief()
     {
         using var session = Practised.Begin("plywood-morning");
         var desk = Desk(session);
@@ -98,7 +98,7 @@ public class PracticeScreenTests
         Press(desk, "x");
         Assert.False(desk.IsLeft || session.IsOver || desk.IsHeld);
         desk.Take(ctrlC);
-        Press(desk, "q");
+        Press(desk, "e");
         Assert.True(desk.IsLeft);
     }
 
