@@ -24,8 +24,8 @@ public sealed record PerformanceMeasure(
 
 /// <summary>Sets the figures beside the recommended values. The values are per operating position: one person, the whole shop.</summary>
 /// <remarks>
-/// Sources: what is marked "read" was read at second hand (engineernewsnetwork.com on KPIs; scribd 51103565 quoting EEMUA 191; a vendor's
-/// page on chattering); the rest is from memory of ISA-18.2-2009 and IEC 62682:2014. Neither standard was at hand.
+/// Sources: ISA-18.2-2009, IEC 62682:2014 and EEMUA 191. None was at hand: what is marked "read" was read as others quote it, the rest is
+/// from memory. What no standard says is marked as common practice.
 /// </remarks>
 public static class PerformanceStandard
 {
@@ -63,7 +63,7 @@ public static class PerformanceStandard
             Below("percent-10-minutes-over-10", "ten minutes with more than 10", f.PercentTenMinutesOver10, 1, "below 1 %", Both, fewHours),
             Told("floods", "floods", f.Floods),
             Below("percent-in-flood", "time in flood", f.PercentInFlood, 1, "below 1 %", Both, fewHours),
-            Most("chattering", "alarms that chattered: 3 or more in a minute", f.Chattering, 0, "none", "ISA-18.2; the criterion: a vendor's page", Read),
+            Most("chattering", "alarms that chattered: 3 or more in a minute", f.Chattering, 0, "none", "ISA-18.2; the criterion: common practice, no source", Memory),
             Most("fleeting", "fleeting: over within 30 s, unseen", f.Fleeting, 0, "none", "ISA-18.2; the 30 s: this program's choice", Memory),
             Told("stale-at-end", "stale: in alarm for over 24 h, at the end", f.StaleAtEnd),
             Most("stale-greatest", "most stale on a day", f.StaleGreatest, 4, "fewer than 5, each with a plan", Both, Memory),

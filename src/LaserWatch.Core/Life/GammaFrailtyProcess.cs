@@ -9,9 +9,9 @@ namespace LaserWatch.Life;
 /// <param name="Evenness">η of the process at z = 1.</param>
 /// <param name="Frailty">ξ, the variance of z, whose mean is 1.</param>
 /// <remarks>
-/// Morita et al., Qual. Reliab. Engng Int. 37 (2021) 763. The paper was not read: the likelihood follows from the posterior of z that the
-/// manual of R package IGPFrailty prints, z^(1/ξ − n − 1)·exp(−z/ξ − S/z) with S the summed cumulative hazards of the steps (read), and it gives
-/// the published figures. Here to reproduce those: <see cref="UnitRateProcess"/>, in which units differ in their rates, fits the same data far better.
+/// Morita et al., Qual. Reliab. Engng Int. 37 (2021) 763 (as quoted; the paper was not at hand). A gamma law for z and the hazards of n steps
+/// divided by z make the posterior of z proportional to z^(1/ξ − n − 1)·exp(−z/ξ − S/z), with S the summed cumulative hazards of the steps; the
+/// likelihood follows from it, and gives the published figures. Here to reproduce those: <see cref="UnitRateProcess"/>, in which units differ in their rates, fits the same data far better.
 /// </remarks>
 public sealed record GammaFrailtyProcess(double Rate, double Evenness, double Frailty, double LogLikelihood)
 {

@@ -7,7 +7,7 @@ public class CrossingStudyTests(ITestOutputHelper output)
 {
     private const double Failed = 10;
 
-    // Parameters and criteria: tests of R package IGPFrailty (CRAN), after Morita et al. 2021, doi 10.1002/qre.2762.
+    // Parameters and criteria: Morita et al. 2021, doi 10.1002/qre.2762 (as quoted; the paper was not at hand).
     [SkippableFact]
     public void The_published_inverse_Gaussian_process_is_found_again()
     {
