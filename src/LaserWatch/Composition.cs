@@ -86,7 +86,7 @@ public static class Composition
         services.AddSingleton(options.Health);
         services.AddSingleton<AgentCondition>();
         services.AddSingleton<Heartbeat>();
-        services.AddSingleton<LifePing>();
+        services.AddSingleton<SignOfLife>();
         services.AddSingleton<HealthWorker>();
         services.AddHostedService(s => s.GetRequiredService<HealthWorker>());
         services.AddHostedService<StartMemory>();

@@ -261,11 +261,11 @@ internal static partial class Log
     [LoggerMessage(604, LogLevel.Information, "Heartbeats on {Topic} again, after {Missed} that were missed")]
     public static partial void HeartbeatResumed(this ILogger logger, string topic, long missed);
 
-    [LoggerMessage(605, LogLevel.Warning, "The ping of {Host} fails: {Why}. Tried again every {Seconds} s")]
-    public static partial void PingFails(this ILogger logger, string host, string why, double seconds);
+    [LoggerMessage(605, LogLevel.Warning, "The sign of life to {Host} fails: {Why}. Tried again every {Seconds} s")]
+    public static partial void SignOfLifeFails(this ILogger logger, string host, string why, double seconds);
 
-    [LoggerMessage(606, LogLevel.Information, "The ping of {Host} goes through again, after {Failures} failures")]
-    public static partial void PingResumed(this ILogger logger, string host, long failures);
+    [LoggerMessage(606, LogLevel.Information, "The sign of life to {Host} goes through again, after {Failures} failures")]
+    public static partial void SignOfLifeResumed(this ILogger logger, string host, long failures);
 
     [LoggerMessage(607, LogLevel.Warning, "Not all of the agent works, so no sign of life goes out, for somebody to notice: {Why}")]
     public static partial void SignsOfLifeHeld(this ILogger logger, string why);

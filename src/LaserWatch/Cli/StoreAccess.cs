@@ -48,7 +48,7 @@ public static class StoreAccess
             await error.WriteLineAsync($"laserwatch: {options.Path} holds training data: none of this is of a real machine").ConfigureAwait(false);
     }
 
-    private static ILogger ToStandardError() => LoggerOf(AgentLog.Create(new LogOptions { Level = LogDetail.Warning }));
+    private static ILogger ToStandardError() => LoggerOf(AgentLog.Create(new LogOptions { Level = LogSeverity.Warning }));
 
     private static ILogger LoggerOf(Serilog.ILogger log)
     {

@@ -15,8 +15,8 @@ internal static class ConfigurationJson
 {
     public static readonly JsonSerializerOptions Options = Create(
         ConfigurationTypes.Default,
-        Words<AlarmPriority>(), Words<AlarmTransition>(), Words<CaseLevel>(), Words<CaseOrigin>(), Words<ClientReading>(), Words<CutMode>(), Words<LogDetail>(),
-        Words<MailSecurity>(), Words<OtlpProtocol>(), Words<PingMethod>());
+        Words<AlarmPriority>(), Words<AlarmTransition>(), Words<CaseLevel>(), Words<CaseOrigin>(), Words<ClientReading>(), Words<CutMode>(), Words<LogSeverity>(),
+        Words<MailSecurity>(), Words<OtlpProtocol>(), Words<SignOfLifeMethod>());
 
     /// <summary>The same spelling for other types than those of the files.</summary>
     /// <param name="enums">Of every enum that is among them.</param>

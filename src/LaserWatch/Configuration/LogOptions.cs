@@ -2,20 +2,24 @@ using System.ComponentModel.DataAnnotations;
 
 namespace LaserWatch.Configuration;
 
-/// <summary>How much is logged.</summary>
-public enum LogDetail
+/// <summary>How grave a line of the log is, by the words of RFC 5424, section 6.2.1, gravest first.</summary>
+public enum LogSeverity
 {
-    Debug,
-    Information,
-    Warning,
+    Emergency,
+    Alert,
+    Critical,
     Error,
+    Warning,
+    Notice,
+    Informational,
+    Debug,
 }
 
 /// <summary>The agent's own log. Alarms and samples are kept in the store whatever is set here.</summary>
 public sealed record LogOptions
 {
-    /// <summary>The least that is worth a line. <c>debug</c> shows every rejected message and fills the disk sooner; <c>warning</c> hides starts, stops and reconnections.</summary>
-    public LogDetail Level { get; init; } = LogDetail.Information;
+    /// <summary>The least severity that is worth a line, by RFC 5424's words; the agent itself says nothing graver than <c>critical</c>. <c>debug</c> shows every rejected message and fills the disk sooner; <c>warning</c> hides starts, stops and reconnections.</summary>
+    public LogSeverity Level { get; init; } = LogSeverity.Informational;
 
     /// <summary>Folder of the log files, one a day, relative to the configuration file's folder; null: no files, only the console.</summary>
     [StringLength(4096, MinimumLength = 1)]

@@ -85,7 +85,9 @@ internal sealed class RecordReader(string file, List<ConfigurationMistake> mista
                 continue;
             if (!properties.TryGetValue(key, out var property))
             {
-                mistakes.Add(new(file, node.PathOf(key), line, "there is no such key", Instead(key, properties.Keys)));
+                mistakes.Add(FormerKeys.NameToday(key, properties.Keys) is { } today
+                    ? new(file, node.PathOf(key), line, "this key has another name now", $"write '{today}'")
+                    : new(file, node.PathOf(key), line, "there is no such key", Instead(key, properties.Keys)));
                 continue;
             }
 

@@ -11,11 +11,11 @@ public enum MessageCause
     /// <summary>An alarm changed.</summary>
     News,
 
-    /// <summary>Several changes that were held: by quiet hours, for the digest, in a flood.</summary>
-    Digest,
+    /// <summary>Several changes that were held: for the end of rest hours, to be gathered, in a flood.</summary>
+    Gathered,
 
     /// <summary>Nobody has acknowledged an alarm.</summary>
-    Escalation,
+    Unanswered,
 
     /// <summary>Somebody tries whether messages arrive.</summary>
     Test,
@@ -31,7 +31,7 @@ public sealed record AlarmMessage(
 {
     /// <summary>The message's name, from its content and its outlet: for a single change that is news, the change's own.</summary>
     internal static string IdOf(MessageCause cause, string outlet, int step, IReadOnlyList<string> changes) =>
-        cause != MessageCause.Escalation && changes.Count == 1
+        cause != MessageCause.Unanswered && changes.Count == 1
             ? changes[0]
             : Digest.Of(Encoding.UTF8.GetBytes($"{cause}/{outlet}/{step}/{string.Join('/', changes)}")).ToString()[..32];
 }

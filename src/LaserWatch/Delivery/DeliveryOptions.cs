@@ -11,7 +11,7 @@ public sealed record DeliveryOptions : ICheckedOptions
 
     internal const string NameRule = "1 to 32 of a-z, 0-9 and '-'";
 
-    /// <summary>Time zone of quiet hours, digests and texts, as in <c>Europe/Berlin</c> (IANA). null: this machine's own.</summary>
+    /// <summary>Time zone of rest hours, gathered messages and texts, as in <c>Europe/Berlin</c> (IANA). null: this machine's own.</summary>
     public string? TimeZone { get; init; }
 
     /// <summary>Seconds after which what comes is marked as late. Default 60. Lower: more is marked after a short outage; higher: an old alarm may pass for a new one.</summary>
@@ -42,8 +42,8 @@ public sealed record DeliveryOptions : ICheckedOptions
     [KeyPattern(NamePattern, NameRule)]
     public IReadOnlyDictionary<string, HookOptions> Hooks { get; init; } = new Dictionary<string, HookOptions>();
 
-    /// <summary>What an alarm becomes when nobody acknowledges it.</summary>
-    public IReadOnlyList<EscalationStep> Escalation { get; init; } = [];
+    /// <summary>Whom else an alarm is told to when nobody acknowledges it.</summary>
+    public IReadOnlyList<UnansweredStep> IfUnanswered { get; init; } = [];
 
     /// <summary>All outlets by name: webhooks, mailboxes, hooks.</summary>
     internal IEnumerable<KeyValuePair<string, OutletOptions>> Outlets() =>
@@ -59,12 +59,12 @@ public sealed record DeliveryOptions : ICheckedOptions
         var names = Outlets().Select(o => o.Key).ToList();
         foreach (var twice in names.GroupBy(n => n).Where(g => g.Count() > 1))
             yield return new("", $"two outlets are called '{twice.Key}'", "give each a name of its own");
-        for (var i = 0; i < Escalation.Count; i++)
+        for (var i = 0; i < IfUnanswered.Count; i++)
         {
-            for (var j = 0; j < Escalation[i].To.Count; j++)
+            for (var j = 0; j < IfUnanswered[i].To.Count; j++)
             {
-                if (!names.Contains(Escalation[i].To[j]))
-                    yield return new($"escalation[{i}].to[{j}]", $"there is no outlet '{Escalation[i].To[j]}'", names.Count == 0 ? "name a webhook, mailbox or hook first" : $"name one of {string.Join(", ", names)}");
+                if (!names.Contains(IfUnanswered[i].To[j]))
+                    yield return new($"ifUnanswered[{i}].to[{j}]", $"there is no outlet '{IfUnanswered[i].To[j]}'", names.Count == 0 ? "name a webhook, mailbox or hook first" : $"name one of {string.Join(", ", names)}");
             }
         }
     }

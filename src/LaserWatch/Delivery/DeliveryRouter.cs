@@ -11,7 +11,7 @@ internal sealed class DeliveryRouter(DeliveryOptions options)
 
     public IReadOnlyCollection<string> Outlets => _outlets.Keys;
 
-    public IReadOnlyList<EscalationStep> Escalation => options.Escalation;
+    public IReadOnlyList<UnansweredStep> IfUnanswered => options.IfUnanswered;
 
     public TimeSpan Keep => TimeSpan.FromDays(options.KeepDays);
 
@@ -37,14 +37,14 @@ internal sealed class DeliveryRouter(DeliveryOptions options)
     }
 
     /// <summary>Until when the outlet is spared such a change; null: it is told at once.</summary>
-    /// <param name="mayWait">False where the digest must not wait: somebody was to act on it already.</param>
+    /// <param name="mayWait">False where it must not wait to be gathered: somebody was to act on it already.</param>
     public Instant? HeldUntil(string outlet, AlarmPriority priority, Instant now, bool mayWait = true)
     {
         var o = _outlets[outlet];
         Instant? until = null;
-        if (mayWait && o.DigestAt.Count > 0 && priority <= o.DigestUpTo)
-            until = _clock.Next(o.DigestAt, now);
-        if (o.QuietHours is { } quiet && priority < quiet.Below && _clock.EndOfQuiet(quiet, until ?? now) is { } end)
+        if (mayWait && o.GatherAt.Count > 0 && priority <= o.GatherUpTo)
+            until = _clock.Next(o.GatherAt, now);
+        if (o.RestHours is { } rest && priority < rest.Below && _clock.EndOfRest(rest, until ?? now) is { } end)
             until = end;
         return until;
     }

@@ -11,7 +11,7 @@ public sealed record DeliveryStatus(IReadOnlyList<OutletStatus> Outlets, int InM
 }
 
 /// <param name="Waiting">Messages to be sent as soon as the outlet takes them.</param>
-/// <param name="Held">Changes that wait for the end of quiet hours, for the digest, or in a flood.</param>
+/// <param name="Held">Changes that wait for the end of rest hours, to be gathered, or in a flood.</param>
 /// <param name="Delivered">Messages taken, the late ones among them.</param>
 /// <param name="Late">Messages taken that were marked as late.</param>
 /// <param name="Failures">Attempts that failed.</param>

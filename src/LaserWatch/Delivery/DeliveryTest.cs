@@ -6,7 +6,7 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Delivery;
 
-/// <summary>Tries outlets with a message that says that it is a test, one attempt each, past outbox, filters and quiet hours.</summary>
+/// <summary>Tries outlets with a message that says that it is a test, one attempt each, past outbox, filters and rest hours.</summary>
 internal static class DeliveryTest
 {
     /// <summary>The condition that a test bears; no rule has it.</summary>

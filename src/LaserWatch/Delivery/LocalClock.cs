@@ -5,7 +5,7 @@ using Instant = LaserWatch.Telemetry.Instant;
 
 namespace LaserWatch.Delivery;
 
-/// <summary>The shop's own clock: quiet hours, times of digests, times in texts.</summary>
+/// <summary>The shop's own clock: rest hours, times to gather for, times in texts.</summary>
 /// <remarks>
 /// By the time zone data of the library, which is the same on every operating system and needs none installed. A local time that a
 /// change of daylight saving leaves out is moved on by the length of the gap; of one that comes twice the first counts. Spans
@@ -26,8 +26,8 @@ internal sealed class LocalClock
 
     public static bool IsTime(string text) => TimeOnly.TryParseExact(text, "HH:mm", CultureInfo.InvariantCulture, DateTimeStyles.None, out _);
 
-    /// <summary>When the quiet hours that this point of time lies in are over; null where it lies in none.</summary>
-    public Instant? EndOfQuiet(QuietHoursOptions hours, Instant at)
+    /// <summary>When the rest hours that this point of time lies in are over; null where it lies in none.</summary>
+    public Instant? EndOfRest(RestHoursOptions hours, Instant at)
     {
         var (from, to) = (TimeOf(hours.From), TimeOf(hours.To));
         var day = In(at).Date;

@@ -23,7 +23,7 @@ public sealed record MailOptions : OutletOptions
 {
     public MailOptions()
     {
-        DigestAt = ["07:00"];
+        GatherAt = ["07:00"];
     }
 
     /// <summary>Name or address of the mail server that takes it.</summary>

@@ -15,7 +15,7 @@ internal static class MessageJson
         var bytes = new ArrayBufferWriter<byte>(1024);
         using (var json = new Utf8JsonWriter(bytes, Options))
         {
-            if (message.Entries is [var only] && message.Cause != MessageCause.Digest)
+            if (message.Entries is [var only] && message.Cause != MessageCause.Gathered)
                 WriteAlarm(json, only, () => WriteAbout(json, message));
             else
                 WriteSeveral(json, message);
@@ -41,8 +41,8 @@ internal static class MessageJson
         json.WriteString("cause", message.Cause switch
         {
             MessageCause.News => "news",
-            MessageCause.Digest => "digest",
-            MessageCause.Escalation => "escalation",
+            MessageCause.Gathered => "gathered",
+            MessageCause.Unanswered => "unanswered",
             _ => "test",
         });
         json.WriteBoolean("late", message.IsLate);

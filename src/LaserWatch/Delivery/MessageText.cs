@@ -15,7 +15,7 @@ internal sealed class MessageText(LocalClock clock, string topicRoot)
         var subject = message.Cause switch
         {
             MessageCause.Test => "Test, nothing is wrong",
-            MessageCause.Escalation when entries is [var one] => $"NOT ACKNOWLEDGED for {Minutes(message.After)}: {Named(one)}",
+            MessageCause.Unanswered when entries is [var one] => $"NOT ACKNOWLEDGED for {Minutes(message.After)}: {Named(one)}",
             _ when entries is [var one] => $"{Word(one)}: {Named(one)}",
             _ => Summary(message),
         };
@@ -29,7 +29,7 @@ internal sealed class MessageText(LocalClock clock, string topicRoot)
             text.Append("This is a test of the delivery, asked for by 'laserwatch check --send-test'. Nothing is wrong.\n\n");
         if (message.IsLate)
             text.Append(CultureInfo.InvariantCulture, $"This comes late: it was due at {clock.Text(message.Due)}, and could not be delivered before.\n\n");
-        if (message.Cause == MessageCause.Escalation)
+        if (message.Cause == MessageCause.Unanswered)
             text.Append(CultureInfo.InvariantCulture, $"Nobody has acknowledged this alarm within {Minutes(message.After)}. Please see to it.\n\n");
 
         for (var i = 0; i < message.Entries.Count; i++)

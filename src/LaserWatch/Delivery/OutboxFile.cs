@@ -13,14 +13,14 @@ internal static class OutboxFile
     /// <summary>Marks the file as ours, in <c>PRAGMA application_id</c>: "LWOB" in ASCII.</summary>
     public const int ApplicationId = 0x4C574F42;
 
-    private const int Version = 1;
+    private const int Version = 2;
     private const double BusySeconds = 5;
 
     /// <summary>
     /// Times are nanoseconds since 1970 UTC. <c>taken</c>: every change that was offered, once, in the order of its taking; with
     /// <c>same_as</c>, one that tells nothing new. <c>item</c>: a change that an outlet is to be told, because it is news (<c>step</c> 0) or
-    /// by that step of the escalation; without a message it is <c>held</c> until <c>due</c> (1: by the clock, 2: in a flood); message 0: it need not be told any more.
-    /// <c>message</c>: what goes to an outlet at once, in order; delivered ones stay for a while. <c>escalation</c>: what is to come, or came.
+    /// by that step of <c>ifUnanswered</c>; without a message it is <c>held</c> until <c>due</c> (1: by the clock, 2: in a flood); message 0: it need not be told any more.
+    /// <c>message</c>: what goes to an outlet at once, in order; delivered ones stay for a while. <c>unanswered</c>: what is to come, or came.
     /// </summary>
     private const string Tables = """
         CREATE TABLE taken (
@@ -67,7 +67,7 @@ internal static class OutboxFile
         CREATE INDEX item_held ON item (outlet, due) WHERE message IS NULL;
         CREATE INDEX item_by_message ON item (message);
 
-        CREATE TABLE escalation (
+        CREATE TABLE unanswered (
             machine TEXT NOT NULL,
             condition TEXT NOT NULL,
             step INTEGER NOT NULL,
@@ -76,7 +76,7 @@ internal static class OutboxFile
             sent INTEGER NOT NULL DEFAULT 0,
             PRIMARY KEY (machine, condition, step)
         ) STRICT, WITHOUT ROWID;
-        CREATE INDEX escalation_due ON escalation (due) WHERE sent = 0;
+        CREATE INDEX unanswered_due ON unanswered (due) WHERE sent = 0;
 
         CREATE TABLE begun (
             id INTEGER PRIMARY KEY CHECK (id = 1),
@@ -135,6 +135,8 @@ internal static class OutboxFile
         var application = Scalar("PRAGMA application_id");
         if (application != ApplicationId && (application != 0 || version != 0 || Scalar("SELECT count(*) FROM sqlite_schema") != 0))
             throw new StoreException($"{connection.DataSource} is an SQLite file of another program; move it away, or give another store.path.");
+        if (version == 1)
+            throw new StoreException($"{connection.DataSource} was written by a program of before the first release; move it away, and what waited in it is not sent.");
         if (version > Version)
             throw new StoreException($"{connection.DataSource} was written by a newer program (its tables are version {version}, this program knows {Version}); update this program.");
         return version;

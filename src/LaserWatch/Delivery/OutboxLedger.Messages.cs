@@ -34,10 +34,10 @@ internal sealed partial class OutboxLedger
         {
             ForgetOrphans(now);
             NoteFlood(_flood.Tick(now));
-            EscalateWhatIsDue(now);
+            TellFurtherWhatIsDue(now);
             foreach (var outlet in _router.Outlets)
                 Gather(outlet, now);
-            if (Prepare("SELECT min(due) FROM (SELECT min(due) AS due FROM item WHERE message IS NULL UNION ALL SELECT min(due) FROM escalation WHERE sent = 0)").RunForInt64() is { } due)
+            if (Prepare("SELECT min(due) FROM (SELECT min(due) AS due FROM item WHERE message IS NULL UNION ALL SELECT min(due) FROM unanswered WHERE sent = 0)").RunForInt64() is { } due)
                 next = new Instant(due);
         });
         return next;
@@ -54,7 +54,7 @@ internal sealed partial class OutboxLedger
             var (seq, id, cause, step, due) = (row.Int64(0), row.Text(1), (MessageCause)row.Int64(2), (int)row.Int64(3), new Instant(row.Int64(4)));
             row.Reset();
 
-            TimeSpan? after = step > 0 && step <= _router.Escalation.Count ? _router.Escalation[step - 1].After : null;
+            TimeSpan? after = step > 0 && step <= _router.IfUnanswered.Count ? _router.IfUnanswered[step - 1].After : null;
             return new(seq, new(id, cause, Entries(seq), due, now - due > _router.LateAfter, after));
         }
     }
@@ -104,13 +104,13 @@ internal sealed partial class OutboxLedger
         Prepare("""
             DELETE FROM taken WHERE taken_at < ?1 AND ts < ?1
               AND NOT EXISTS (SELECT 1 FROM item WHERE item.change_seq = taken.seq)
-              AND NOT EXISTS (SELECT 1 FROM escalation WHERE escalation.change_seq = taken.seq)
+              AND NOT EXISTS (SELECT 1 FROM unanswered WHERE unanswered.change_seq = taken.seq)
               AND (same_as IS NOT NULL OR EXISTS (SELECT 1 FROM taken AS later
                 WHERE later.machine = taken.machine AND later.condition = taken.condition AND later.same_as IS NULL AND later.seq > taken.seq))
             """).Bind(1, before).Run();
     });
 
-    private void Route(Taken taken, AlarmTransition transition, IReadOnlyCollection<string> escalatedTo, Instant now)
+    private void Route(Taken taken, AlarmTransition transition, IReadOnlyCollection<string> toldFurther, Instant now)
     {
         // An end is told where the alarm was, though it may bear a lower priority than that.
         var priority = taken.Change.Priority;
@@ -118,7 +118,7 @@ internal sealed partial class OutboxLedger
             priority = raised.Change.Priority;
         foreach (var outlet in _router.Outlets)
         {
-            if (_router.Wants(outlet, taken.Change, transition, priority) || escalatedTo.Contains(outlet))
+            if (_router.Wants(outlet, taken.Change, transition, priority) || toldFurther.Contains(outlet))
                 Tell(outlet, taken, step: 0, priority, taken.Change.Time, now, IsGrouped(outlet, taken.Change, transition));
         }
     }
@@ -154,7 +154,7 @@ internal sealed partial class OutboxLedger
             SELECT item.id, item.change_seq, item.step, item.due FROM item JOIN taken ON taken.seq = item.change_seq
             WHERE item.outlet = ?1 AND item.message IS NULL AND taken.machine = ?2 AND taken.condition = ?3 ORDER BY item.change_seq
             """, s => s.Bind(1, outlet).Bind(2, taken.Change.Machine).Bind(3, taken.Change.Condition));
-        Send(outlet, step > 0 ? MessageCause.Escalation : MessageCause.News, step, items, [taken.Id], due);
+        Send(outlet, step > 0 ? MessageCause.Unanswered : MessageCause.News, step, items, [taken.Id], due);
     }
 
     private Instant EndOfFloodInterval(string outlet, Instant now) =>
@@ -196,7 +196,7 @@ internal sealed partial class OutboxLedger
 
         if (sent.Count == 0)
             return;
-        var cause = told.Count > 1 ? MessageCause.Digest : sent.All(i => i.Step > 0) ? MessageCause.Escalation : MessageCause.News;
+        var cause = told.Count > 1 ? MessageCause.Gathered : sent.All(i => i.Step > 0) ? MessageCause.Unanswered : MessageCause.News;
         Send(outlet, cause, sent.Max(i => i.Step), sent, told, new Instant(sent.Max(i => i.Due)));
     }
 

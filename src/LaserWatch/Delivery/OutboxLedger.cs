@@ -86,7 +86,7 @@ internal sealed partial class OutboxLedger : IDisposable
                 Enter(change, ChangeOrigin.Missed, now);
             }
 
-            PutOffEscalation(now);
+            PutOffUnanswered(now);
         });
         return missed;
     }
@@ -135,11 +135,11 @@ internal sealed partial class OutboxLedger : IDisposable
         if (transition == AlarmTransition.Ended && last?.Transition == AlarmTransition.SetAside && !IsRaised(key.Machine, key.Condition))
             transition = null; // set aside before anybody was told of it: its end is no news either
         var taken = new Taken(Insert(id, change, transition, now, null), id, change, transition);
-        var escalatedTo = Escalate(taken, last, now);
+        var toldFurther = FollowUnanswered(taken, last, now);
         if (origin != ChangeOrigin.Missed)
             NoteFlood(_flood.Observe(change));
         if (transition is { } kind)
-            Route(taken, kind, escalatedTo, now);
+            Route(taken, kind, toldFurther, now);
     }
 
     private void NoteFlood(IReadOnlyList<FloodChange> changes)

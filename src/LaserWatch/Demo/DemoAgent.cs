@@ -28,7 +28,7 @@ public sealed class DemoAgent : IAsyncDisposable
             EmbeddedBroker = new ConfiguredEmbeddedBroker { Port = 0 },
             Store = new StoreOptions { Path = Path.Combine(_folder, "laserwatch.db") },
             // Alarms are shown by one who subscribes to them; the log tells of trouble only.
-            Log = new LogOptions { Level = LogDetail.Error },
+            Log = new LogOptions { Level = LogSeverity.Error },
             // The scenario plays in the past weeks.
             Input = LaserWatchOptions.Default.Input with { PastLimitSeconds = 100 * 86_400 },
             JobRecords = scenario.Jobs,

@@ -21,7 +21,7 @@ public enum PartState
 /// <param name="IsNeededToJudge">Without it the process does not judge, and should be started anew. Without the others it judges, and not all of it works.</param>
 public sealed record PartLook(string Part, PartState State, string Why, bool IsNeededToJudge);
 
-/// <summary>Whether the agent truly does its work: asked by the pages, the heartbeat and the ping alike. Any thread may ask.</summary>
+/// <summary>Whether the agent truly does its work: asked by the pages, the heartbeat and the sign of life alike. Any thread may ask.</summary>
 public sealed class AgentCondition(
     WatchFigures figures, IBrokerLink link, SampleWriter writer, DeliveryOutbox delivery, SteadyTime clock,
     HealthOptions options)

@@ -48,7 +48,7 @@ internal static class AgentMetrics
         meter.CreateObservableCounter("laserwatch.alarms.annunciated", () => Annunciated(figures), "{alarm}", "Alarms raised, by priority");
         meter.CreateObservableUpDownCounter("laserwatch.alarms.waiting", () => outbox.Waiting, "{alarm}", "Alarm transitions that wait to be told on MQTT");
         meter.CreateObservableUpDownCounter("laserwatch.delivery.waiting", () => Outlets(delivery, outlet => outlet.Waiting), "{message}", "Messages that an outlet has not taken yet");
-        meter.CreateObservableUpDownCounter("laserwatch.delivery.held", () => Outlets(delivery, outlet => outlet.Held), "{change}", "Alarm changes held for the end of quiet hours, the digest, or in a flood");
+        meter.CreateObservableUpDownCounter("laserwatch.delivery.held", () => Outlets(delivery, outlet => outlet.Held), "{change}", "Alarm changes held for the end of rest hours, to be gathered, or in a flood");
         meter.CreateObservableCounter("laserwatch.delivery.delivered", () => Outlets(delivery, outlet => outlet.Delivered), "{message}", "Messages taken by the outlet, the late ones among them");
         meter.CreateObservableCounter("laserwatch.delivery.late", () => Outlets(delivery, outlet => outlet.Late), "{message}", "Messages taken that were marked as late");
         meter.CreateObservableCounter("laserwatch.delivery.failures", () => Outlets(delivery, outlet => outlet.Failures), "{attempt}", "Attempts that failed");

@@ -8,7 +8,7 @@ namespace LaserWatch.Health;
 /// <remarks>The pages <c>/agent/judges</c>, <c>/agent/works</c> and <c>/metrics</c> can be read by whoever reaches the port; they hold no sample and change nothing.</remarks>
 public sealed record HealthOptions : ICheckedOptions
 {
-    /// <summary>False: no pages, no metrics, no heartbeat, no ping. It spares a few MB of memory; that nothing is watched any more is then seen by nobody.</summary>
+    /// <summary>False: no pages, no metrics, no heartbeat, no sign of life. It spares a few MB of memory; that nothing is watched any more is then seen by nobody.</summary>
     public bool Enabled { get; init; } = true;
 
     /// <summary>The address the pages listen on: 127.0.0.1 for this machine only; the address of a network card, or 0.0.0.0, lets the network read them.</summary>
@@ -27,7 +27,7 @@ public sealed record HealthOptions : ICheckedOptions
     public double HeartbeatSeconds { get; init; } = 10;
 
     /// <summary>A sign of life for an outside watcher, who raises the alarm when it stays away.</summary>
-    public PingOptions Ping { get; init; } = new();
+    public SignOfLifeOptions SignOfLife { get; init; } = new();
 
     /// <summary>Metrics sent to a collector. What <c>/metrics</c> shows needs none of it.</summary>
     public OtlpOptions Otlp { get; init; } = new();

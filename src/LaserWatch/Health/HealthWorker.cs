@@ -9,10 +9,10 @@ using Microsoft.Extensions.Logging;
 
 namespace LaserWatch.Health;
 
-/// <summary>Runs the pages, the metrics, the heartbeat and the ping beside the watch. None of them can end it.</summary>
+/// <summary>Runs the pages, the metrics, the heartbeat and the sign of life beside the watch. None of them can end it.</summary>
 public sealed class HealthWorker(
     LaserWatchOptions options, WatchFigures figures, WatchWorker worker, RejectionLedger rejections, IBrokerLink link, SampleWriter writer,
-    AlarmOutbox outbox, DeliveryOutbox delivery, SteadyTime clock, AgentCondition condition, Heartbeat heartbeat, LifePing ping, TimeProvider time, ILogger<HealthWorker> logger)
+    AlarmOutbox outbox, DeliveryOutbox delivery, SteadyTime clock, AgentCondition condition, Heartbeat heartbeat, SignOfLife signOfLife, TimeProvider time, ILogger<HealthWorker> logger)
     : BackgroundService
 {
     private volatile Uri? _address;
@@ -28,7 +28,7 @@ public sealed class HealthWorker(
             GuardedAsync("The health page", ShowAsync, stoppingToken),
             GuardedAsync("The sending of metrics", SendAsync, stoppingToken),
             GuardedAsync("The heartbeat", heartbeat.RunAsync, stoppingToken),
-            GuardedAsync("The ping", ping.RunAsync, stoppingToken));
+            GuardedAsync("The sign of life", signOfLife.RunAsync, stoppingToken));
     }
 
     private async Task ShowAsync(CancellationToken stop)

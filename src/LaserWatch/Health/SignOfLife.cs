@@ -2,24 +2,24 @@ using Microsoft.Extensions.Logging;
 
 namespace LaserWatch.Health;
 
-/// <summary>Asks an outside address at an interval, only while the agent is ready, so that somebody else notices when it is not.</summary>
-public sealed class LifePing(AgentCondition condition, HealthOptions options, TimeProvider time, ILogger<LifePing> logger)
+/// <summary>Asks an outside address at an interval, only while all of the agent works, so that somebody else notices when it does not.</summary>
+public sealed class SignOfLife(AgentCondition condition, HealthOptions options, TimeProvider time, ILogger<SignOfLife> logger)
 {
     private bool _held;
     private long _failures;
 
     public async Task RunAsync(CancellationToken stop)
     {
-        if (options.Ping.Url is not { } url)
+        if (options.SignOfLife.Url is not { } url)
             return;
         using var handler = new SocketsHttpHandler { AllowAutoRedirect = false, PooledConnectionLifetime = TimeSpan.FromMinutes(5) };
-        using var http = new HttpClient(handler) { Timeout = TimeSpan.FromSeconds(options.Ping.TimeoutSeconds) };
-        using var timer = new PeriodicTimer(TimeSpan.FromSeconds(options.Ping.EverySeconds), time);
+        using var http = new HttpClient(handler) { Timeout = TimeSpan.FromSeconds(options.SignOfLife.TimeoutSeconds) };
+        using var timer = new PeriodicTimer(TimeSpan.FromSeconds(options.SignOfLife.EverySeconds), time);
         var target = new Uri(url);
         await StartUpAsync(stop);
         do
         {
-            if (IsReady())
+            if (AllWorks())
                 await AskAsync(http, target, stop);
         }
         while (await timer.WaitForNextTickAsync(stop));
@@ -33,7 +33,7 @@ public sealed class LifePing(AgentCondition condition, HealthOptions options, Ti
             await Task.Delay(TimeSpan.FromSeconds(1), time, stop);
     }
 
-    private bool IsReady()
+    private bool AllWorks()
     {
         var faults = condition.Faults;
         if (faults.Count > 0 && !_held)
@@ -48,9 +48,9 @@ public sealed class LifePing(AgentCondition condition, HealthOptions options, Ti
     {
         var why = await WhyNotHeardAsync(http, target, stop);
         if (why is not null && _failures++ == 0)
-            logger.PingFails(target.Host, why, options.Ping.EverySeconds);
+            logger.SignOfLifeFails(target.Host, why, options.SignOfLife.EverySeconds);
         if (why is null && _failures > 0)
-            logger.PingResumed(target.Host, _failures);
+            logger.SignOfLifeResumed(target.Host, _failures);
         if (why is null)
             _failures = 0;
     }
@@ -60,7 +60,7 @@ public sealed class LifePing(AgentCondition condition, HealthOptions options, Ti
         try
         {
             using var request = new HttpRequestMessage(
-                options.Ping.Method switch { PingMethod.Head => HttpMethod.Head, PingMethod.Post => HttpMethod.Post, _ => HttpMethod.Get }, target);
+                options.SignOfLife.Method switch { SignOfLifeMethod.Head => HttpMethod.Head, SignOfLifeMethod.Post => HttpMethod.Post, _ => HttpMethod.Get }, target);
             using var answer = await http.SendAsync(request, HttpCompletionOption.ResponseHeadersRead, stop);
             return answer.IsSuccessStatusCode ? null : $"it answered {(int)answer.StatusCode}";
         }
@@ -70,7 +70,7 @@ public sealed class LifePing(AgentCondition condition, HealthOptions options, Ti
         }
         catch (OperationCanceledException) when (!stop.IsCancellationRequested)
         {
-            return $"no answer within {options.Ping.TimeoutSeconds:0.#} s";
+            return $"no answer within {options.SignOfLife.TimeoutSeconds:0.#} s";
         }
     }
 }

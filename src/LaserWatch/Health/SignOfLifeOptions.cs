@@ -3,24 +3,24 @@ using LaserWatch.Configuration;
 
 namespace LaserWatch.Health;
 
-/// <summary>How the ping asks.</summary>
-public enum PingMethod
+/// <summary>How the sign of life is given.</summary>
+public enum SignOfLifeMethod
 {
     Get,
     Head,
     Post,
 }
 
-/// <summary>A request to an address of yours at an interval, only while the agent is ready: its staying away says that nothing is watched.</summary>
-public sealed record PingOptions : ICheckedOptions
+/// <summary>A request to an address of yours at an interval, only while all of the agent works: its staying away says that nothing is watched.</summary>
+public sealed record SignOfLifeOptions : ICheckedOptions
 {
-    /// <summary>The address, as in <c>https://watcher.example/laser-shop</c>; null: no ping. It is not logged beyond its host.</summary>
+    /// <summary>The address, as in <c>https://watcher.example/laser-shop</c>; null: none is given. It is not logged beyond its host.</summary>
     public string? Url { get; init; }
 
     /// <summary>The request that is made: <c>get</c>, <c>head</c> or <c>post</c> (without a body). Any answer from 200 to 299 counts as heard.</summary>
-    public PingMethod Method { get; init; } = PingMethod.Get;
+    public SignOfLifeMethod Method { get; init; } = SignOfLifeMethod.Get;
 
-    /// <summary>Seconds between two pings. Default 60. The watcher should wait for two or three of these before it calls.</summary>
+    /// <summary>Seconds between two. Default 60. The watcher should wait for two or three of these before it calls.</summary>
     [Range(5, 86_400)]
     public double EverySeconds { get; init; } = 60;
 

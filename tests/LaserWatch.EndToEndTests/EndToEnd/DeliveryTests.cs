@@ -74,7 +74,7 @@ public sealed class DeliveryTests
         await using var sink = new MailSink();
         using var folder = Folder(RealBroker.FreePort(), receiver, $$"""
             , "mail": { "ana": { "host": "127.0.0.1", "port": {{sink.Port}}, "security": "none", "from": "laser@shop.example", "to": ["ana@shop.example"],
-                "quietHours": { "from": "00:00", "to": "23:59", "below": "urgent" } } }
+                "restHours": { "from": "00:00", "to": "23:59", "below": "urgent" } } }
             """);
 
         var (exitCode, output, error) = await AgentProcess.RunAsync("check", "--send-test", "--config", folder.Config);

@@ -94,7 +94,7 @@ public sealed class CompareCommandTests : IDisposable
         var (_, output, _) = await RunAsync("compare", Recording(low: 150), "--config", a, "--differences");
 
         Assert.StartsWith("A and B differ in nothing that the rules see (", output, StringComparison.Ordinal);
-        Assert.Matches(@"\nlog\.level +""information"" +""debug"" +no\n", output);
+        Assert.Matches(@"\nlog\.level +""informational"" +""debug"" +no\n", output);
     }
 
     [Fact]

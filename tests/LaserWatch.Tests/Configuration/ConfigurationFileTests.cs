@@ -136,6 +136,7 @@ public sealed class ConfigurationFileTests : IDisposable
     [InlineData("""{ "embeddedBroker": { "address": "localhost" } }""", "embeddedBroker.address")]
     [InlineData("""{ "embeddedBroker": { "user": "u" } }""", "embeddedBroker.user")]
     [InlineData("""{ "log": { "level": "Warning" } }""", "log.level")]
+    [InlineData("""{ "log": { "level": "information" } }""", "log.level")]
     [InlineData("""{ "log": { "folder": "" } }""", "log.folder")]
     [InlineData("""{ "log": { "folder": "a\u0000b" } }""", "log.folder")]
     [InlineData("""{ "log": { "folder": "a\ud800b" } }""", "")]

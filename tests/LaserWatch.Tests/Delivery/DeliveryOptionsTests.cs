@@ -17,9 +17,9 @@ public sealed class DeliveryOptionsTests : IDisposable
               "timeZone": "Europe/Berlin",
               "webhooks": { "office": { "url": "https://shop.example/alarms", "secret": { "env": "OFFICE" }, "atLeast": "medium", "conditions": ["exhaust-vacuum-out-of-limits"] } },
               "mail": { "ana": { "host": "mail.shop.example", "user": "laser", "password": { "file": "mail-password" }, "from": "laser@shop.example", "to": ["ana@shop.example"],
-                "quietHours": { "from": "21:00" }, "transitions": ["raised", "set-aside"] } },
+                "restHours": { "from": "21:00" }, "transitions": ["raised", "set-aside"] } },
               "hooks": { "lamp": { "executable": "/bin/sh", "arguments": ["-c", "true"] } },
-              "escalation": [ { "to": ["lamp", "ana"] } ] } }
+              "ifUnanswered": [ { "to": ["lamp", "ana"] } ] } }
             """);
 
         Assert.Empty(read.Mistakes);
@@ -27,10 +27,10 @@ public sealed class DeliveryOptionsTests : IDisposable
         Assert.Equal(["office", "ana", "lamp"], delivery.Outlets().Select(o => o.Key));
         Assert.Equal(_folder.File("mail-password"), delivery.Mail["ana"].Password!.File);
         Assert.Equal([AlarmTransition.Raised, AlarmTransition.SetAside], delivery.Mail["ana"].Transitions);
-        Assert.Equal(("21:00", "07:00", AlarmPriority.High), (delivery.Mail["ana"].QuietHours!.From, delivery.Mail["ana"].QuietHours!.To, delivery.Mail["ana"].QuietHours!.Below));
-        Assert.Equal(["07:00"], delivery.Mail["ana"].DigestAt);
-        Assert.Empty(delivery.Webhooks["office"].DigestAt);
-        Assert.Equal((15, AlarmPriority.High), (delivery.Escalation[0].AfterMinutes, delivery.Escalation[0].AtLeast));
+        Assert.Equal(("21:00", "07:00", AlarmPriority.High), (delivery.Mail["ana"].RestHours!.From, delivery.Mail["ana"].RestHours!.To, delivery.Mail["ana"].RestHours!.Below));
+        Assert.Equal(["07:00"], delivery.Mail["ana"].GatherAt);
+        Assert.Empty(delivery.Webhooks["office"].GatherAt);
+        Assert.Equal((15, AlarmPriority.High), (delivery.IfUnanswered[0].AfterMinutes, delivery.IfUnanswered[0].AtLeast));
     }
 
     [Theory]
@@ -43,12 +43,12 @@ public sealed class DeliveryOptionsTests : IDisposable
     [InlineData("""{ "webhooks": { "a": { "url": "http://x/", "secret": "hunter2" } } }""", "delivery.webhooks.a.secret: a secret must not stand in this file: write {\"env\": \"NAME\"} or {\"file\": \"path\"}, which say where it stands")]
     [InlineData("""{ "webhooks": { "a": { "url": "https://x/", "caFile": "/absent.pem" } } }""", "delivery.webhooks.a.caFile: there is no file '/absent.pem': name one that is there")]
     [InlineData("""{ "webhooks": { "a": { "url": "http://x/", "conditions": ["coolant-hit"] } } }""", "delivery.webhooks.a.conditions[0]: there is no condition 'coolant-hit': did you mean 'coolant-hot'?")]
-    [InlineData("""{ "webhooks": { "a": { "url": "http://x/", "digestAt": ["7:00"] } } }""", "delivery.webhooks.a.digestAt[0]: '7:00' is no time of day: write it as in \"07:00\"")]
-    [InlineData("""{ "webhooks": { "a": { "url": "http://x/", "quietHours": { "from": "24:00" } } } }""", "delivery.webhooks.a.quietHours.from: \"24:00\" is not allowed: write a time of day as in \"22:00\"")]
-    [InlineData("""{ "webhooks": { "a": { "url": "http://x/", "quietHours": { "from": "07:00" } } } }""", "delivery.webhooks.a.quietHours.to: quiet hours that end when they begin: write two different times, or null for none")]
+    [InlineData("""{ "webhooks": { "a": { "url": "http://x/", "gatherAt": ["7:00"] } } }""", "delivery.webhooks.a.gatherAt[0]: '7:00' is no time of day: write it as in \"07:00\"")]
+    [InlineData("""{ "webhooks": { "a": { "url": "http://x/", "restHours": { "from": "24:00" } } } }""", "delivery.webhooks.a.restHours.from: \"24:00\" is not allowed: write a time of day as in \"22:00\"")]
+    [InlineData("""{ "webhooks": { "a": { "url": "http://x/", "restHours": { "from": "07:00" } } } }""", "delivery.webhooks.a.restHours.to: rest hours that end when they begin: write two different times, or null for none")]
     [InlineData("""{ "webhooks": { "a": { "url": "http://x/" } }, "hooks": { "a": { "executable": "/bin/sh" } } }""", "delivery: two outlets are called 'a': give each a name of its own")]
-    [InlineData("""{ "webhooks": { "a": { "url": "http://x/" } }, "escalation": [ { "to": ["a", "b"] } ] }""", "delivery.escalation[0].to[1]: there is no outlet 'b': name one of a")]
-    [InlineData("""{ "escalation": [ { "to": [] } ] }""", "delivery.escalation[0].to: nobody to tell it to: name an outlet")]
+    [InlineData("""{ "webhooks": { "a": { "url": "http://x/" } }, "ifUnanswered": [ { "to": ["a", "b"] } ] }""", "delivery.ifUnanswered[0].to[1]: there is no outlet 'b': name one of a")]
+    [InlineData("""{ "ifUnanswered": [ { "to": [] } ] }""", "delivery.ifUnanswered[0].to: nobody to tell it to: name an outlet")]
     [InlineData("""{ "hooks": { "a": { "executable": "lamp" } } }""", "delivery.hooks.a.executable: 'lamp' is no absolute path: write the whole path, so that no other program of that name can be run")]
     [InlineData("""{ "hooks": { "a": { "executable": "/absent/lamp" } } }""", "delivery.hooks.a.executable: there is no file '/absent/lamp': name a program that is there")]
     [InlineData("""{ "mail": { "a": { "host": "m", "from": "nobody", "to": ["ana@x"] } } }""", "delivery.mail.a.from: 'nobody' is no mail address: write it as in \"laserwatch@shop.example\"")]

@@ -73,7 +73,7 @@ public class MailOutletTests
         await using var sink = new MailSink();
         var one = Change();
         var two = Change() with { Condition = "tube-life", State = AlarmState.Normal, Time = At + TimeSpan.FromHours(1) };
-        var message = new AlarmMessage(new string('a', 32), MessageCause.Digest, [new(one, AlarmTransition.Raised, null, null, []), new(two, AlarmTransition.Ended, null, null, [])], At);
+        var message = new AlarmMessage(new string('a', 32), MessageCause.Gathered, [new(one, AlarmTransition.Raised, null, null, []), new(two, AlarmTransition.Ended, null, null, [])], At);
         await Outlet(sink.Options).SendAsync(message, CancellationToken.None);
 
         var mail = Assert.Single(sink.Mails);

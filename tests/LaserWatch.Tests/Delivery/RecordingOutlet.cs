@@ -55,7 +55,7 @@ internal static class Told
 
     public static WebhookOptions RaisedAndEnded { get; } = new() { Url = "http://127.0.0.1:9/" };
 
-    public static WebhookOptions OnlyWhatEscalates { get; } = new() { Url = "http://127.0.0.1:9/", Transitions = [] };
+    public static WebhookOptions OnlyWhatIsUnanswered { get; } = new() { Url = "http://127.0.0.1:9/", Transitions = [] };
 
     public static DeliveryOptions By(params (string Name, WebhookOptions Options)[] outlets) =>
         new() { Webhooks = outlets.ToDictionary(o => o.Name, o => o.Options) };

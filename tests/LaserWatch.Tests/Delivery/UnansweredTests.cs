@@ -2,11 +2,11 @@ using LaserWatch.Alarms;
 
 namespace LaserWatch.Delivery;
 
-public class EscalationTests
+public class UnansweredTests
 {
-    private static readonly DeliveryOptions Options = Told.By(("office", Told.RaisedAndEnded), ("boss", Told.OnlyWhatEscalates), ("owner", Told.OnlyWhatEscalates)) with
+    private static readonly DeliveryOptions Options = Told.By(("office", Told.RaisedAndEnded), ("boss", Told.OnlyWhatIsUnanswered), ("owner", Told.OnlyWhatIsUnanswered)) with
     {
-        Escalation = [new() { AfterMinutes = 10, To = ["boss"] }, new() { AfterMinutes = 30, To = ["owner"], AtLeast = AlarmPriority.Urgent }],
+        IfUnanswered = [new() { AfterMinutes = 10, To = ["boss"] }, new() { AfterMinutes = 30, To = ["owner"], AtLeast = AlarmPriority.Urgent }],
     };
 
     [Fact]
@@ -19,12 +19,12 @@ public class EscalationTests
         bench.To("2026-03-09T08:09:59Z");
         Assert.Empty(bench.Said("boss"));
         bench.To("2026-03-09T08:10:00Z");
-        Assert.Equal(["escalation: air-pressure-lost raised", "escalation: coolant-hot raised"], bench.Said("boss"));
+        Assert.Equal(["unanswered: air-pressure-lost raised", "unanswered: coolant-hot raised"], bench.Said("boss"));
         Assert.Equal(TimeSpan.FromMinutes(10), bench.Last("boss").After);
         Assert.NotEqual(bench.Last("boss").Id, bench.Last("boss").Entries[0].Change.Id());
         bench.To("2026-03-09T08:30:00Z");
 
-        Assert.Equal(["escalation: air-pressure-lost raised"], bench.Said("owner"));
+        Assert.Equal(["unanswered: air-pressure-lost raised"], bench.Said("owner"));
         Assert.Empty(bench.Said("boss"));
         Assert.Equal(3, bench.Said().Count); // the office is not told again
     }
@@ -57,7 +57,7 @@ public class EscalationTests
         Assert.Empty(bench.Said("boss"));
         bench.To("2026-03-09T08:16:00Z");
 
-        Assert.Equal(["escalation: coolant-hot raised"], bench.Said("boss"));
+        Assert.Equal(["unanswered: coolant-hot raised"], bench.Said("boss"));
     }
 
     [Fact]
@@ -68,7 +68,7 @@ public class EscalationTests
         bench.To("2026-03-09T08:08:00Z").Post("tube-current-sag", priority: AlarmPriority.Urgent);
         bench.To("2026-03-09T08:10:00Z");
 
-        Assert.Equal(["escalation: tube-current-sag raised"], bench.Said("boss"));
+        Assert.Equal(["unanswered: tube-current-sag raised"], bench.Said("boss"));
         Assert.Equal(AlarmPriority.Urgent, bench.Last("boss").Entries[0].Change.Priority);
         bench.To("2026-03-09T08:38:00Z"); // the second step counts from where it began to apply
         Assert.Single(bench.Said("owner"));
@@ -86,14 +86,14 @@ public class EscalationTests
         bench.To("2026-03-09T08:10:58Z");
         Assert.Empty(bench.Said("boss"));
         bench.To("2026-03-09T08:11:00Z");
-        Assert.Equal(["escalation: coolant-hot raised"], bench.Said("boss"));
+        Assert.Equal(["unanswered: coolant-hot raised"], bench.Said("boss"));
         bench.Restart(raised);
         bench.To("2026-03-09T09:11:00Z");
         Assert.Empty(bench.Said("boss"));
     }
 
     [Fact]
-    public void Whom_it_was_told_to_by_escalation_hears_how_it_goes_on()
+    public void Whom_it_was_told_to_further_hears_how_it_goes_on()
     {
         using var bench = new LedgerBench(Options);
         bench.Post("coolant-hot");
@@ -101,17 +101,17 @@ public class EscalationTests
         bench.To("2026-03-09T08:20:00Z").Post("coolant-hot", AlarmState.Normal);
         bench.To("2026-03-09T08:21:00Z").Post("coolant-hot");
 
-        Assert.Equal(["escalation: coolant-hot raised", "news: coolant-hot acknowledged", "news: coolant-hot ended"], bench.Said("boss"));
+        Assert.Equal(["unanswered: coolant-hot raised", "news: coolant-hot acknowledged", "news: coolant-hot ended"], bench.Said("boss"));
         Assert.Empty(bench.Said("owner"));
     }
 
     [Fact]
-    public void Held_by_quiet_hours_it_is_dropped_when_somebody_has_seen_it_by_then()
+    public void Held_by_rest_hours_it_is_dropped_when_somebody_has_seen_it_by_then()
     {
         using var bench = new LedgerBench(Options with
         {
             TimeZone = "Europe/Berlin",
-            Webhooks = new Dictionary<string, WebhookOptions>(Options.Webhooks) { ["boss"] = Told.OnlyWhatEscalates with { QuietHours = new() { Below = AlarmPriority.Urgent } } },
+            Webhooks = new Dictionary<string, WebhookOptions>(Options.Webhooks) { ["boss"] = Told.OnlyWhatIsUnanswered with { RestHours = new() { Below = AlarmPriority.Urgent } } },
         }, "2026-01-15T22:30:00Z");
         bench.Post("coolant-hot");
         bench.Post("coolant-cold");
@@ -120,7 +120,7 @@ public class EscalationTests
         bench.To("2026-01-16T05:00:00Z").Post("coolant-hot", AlarmState.Acknowledged);
         bench.To("2026-01-16T06:00:00Z");
 
-        Assert.Equal(["escalation: coolant-cold raised"], bench.Said("boss"));
+        Assert.Equal(["unanswered: coolant-cold raised"], bench.Said("boss"));
     }
 
     [Fact]

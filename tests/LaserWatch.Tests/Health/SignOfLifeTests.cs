@@ -4,16 +4,16 @@ using LaserWatch.Mqtt;
 
 namespace LaserWatch.Health;
 
-public sealed class LifePingTests : IDisposable
+public sealed class SignOfLifeTests : IDisposable
 {
     private readonly LoopbackReceiver _receiver = new();
-    private readonly CollectingLogger<LifePing> _log = new();
+    private readonly CollectingLogger<SignOfLife> _log = new();
 
     [Theory]
-    [InlineData(PingMethod.Get, "GET")]
-    [InlineData(PingMethod.Head, "HEAD")]
-    [InlineData(PingMethod.Post, "POST")]
-    public async Task The_address_is_asked_at_the_start_and_at_every_interval(PingMethod method, string wire)
+    [InlineData(SignOfLifeMethod.Get, "GET")]
+    [InlineData(SignOfLifeMethod.Head, "HEAD")]
+    [InlineData(SignOfLifeMethod.Post, "POST")]
+    public async Task The_address_is_asked_at_the_start_and_at_every_interval(SignOfLifeMethod method, string wire)
     {
         await using var bench = Bench(method);
         await using var running = new Running(Make(bench)).Begin();
@@ -58,7 +58,7 @@ public sealed class LifePingTests : IDisposable
         Assert.Empty(_receiver.Requests);
 
         bench.Store.Fault = null;
-        await PassAsync(bench, () => _receiver.Requests.Count > 0, "no ping comes when the store works again");
+        await PassAsync(bench, () => _receiver.Requests.Count > 0, "no sign of life comes when the store works again");
         Assert.Equal([607, 608], _log.Ids);
     }
 
@@ -79,7 +79,7 @@ public sealed class LifePingTests : IDisposable
 
         _receiver.Answer = HttpStatusCode.NoContent;
         bench.Advance(20);
-        await RealBroker.UntilAsync(() => _log.Ids.Count == 2, "it is not said that the ping goes through again");
+        await RealBroker.UntilAsync(() => _log.Ids.Count == 2, "it is not said that the sign of life goes through again");
         Assert.Equal([605, 606], _log.Ids);
     }
 
@@ -97,18 +97,18 @@ public sealed class LifePingTests : IDisposable
 
         Assert.Empty(_receiver.Requests);
         bench.Figures.IsWatching = true;
-        await PassAsync(bench, () => _receiver.Requests.Count > 0, "no ping comes when the agent is ready");
+        await PassAsync(bench, () => _receiver.Requests.Count > 0, "no sign of life comes when all of the agent works");
         Assert.Empty(_log.Ids);
     }
 
     public void Dispose() => _receiver.Dispose();
 
-    private HealthBench Bench(PingMethod method = PingMethod.Get) =>
-        new(new HealthOptions { Ping = new PingOptions { Url = _receiver.Address + "/shop", Method = method, EverySeconds = 20 } });
+    private HealthBench Bench(SignOfLifeMethod method = SignOfLifeMethod.Get) =>
+        new(new HealthOptions { SignOfLife = new SignOfLifeOptions { Url = _receiver.Address + "/shop", Method = method, EverySeconds = 20 } });
 
-    private LifePing Make(HealthBench bench) => new(bench.Condition, bench.Options, bench.Wall, _log);
+    private SignOfLife Make(HealthBench bench) => new(bench.Condition, bench.Options, bench.Wall, _log);
 
-    private Task HeardAsync(int pings) => RealBroker.UntilAsync(() => _receiver.Requests.Count >= pings, $"ping {pings} is not heard");
+    private Task HeardAsync(int signs) => RealBroker.UntilAsync(() => _receiver.Requests.Count >= signs, $"sign {signs} is not heard");
 
     private static Task PassAsync(HealthBench bench, Func<bool> until, string what) => RealBroker.UntilAsync(
         () =>
@@ -119,14 +119,14 @@ public sealed class LifePingTests : IDisposable
         },
         what);
 
-    private sealed class Running(LifePing ping) : IAsyncDisposable
+    private sealed class Running(SignOfLife signOfLife) : IAsyncDisposable
     {
         private readonly CancellationTokenSource _stop = new();
         private Task? _running;
 
         public Running Begin()
         {
-            _running = ping.RunAsync(_stop.Token);
+            _running = signOfLife.RunAsync(_stop.Token);
             return this;
         }
 

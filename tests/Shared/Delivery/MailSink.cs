@@ -58,7 +58,7 @@ internal sealed class MailSink : IAsyncDisposable
 
     public bool SawPlainPassword { get; private set; }
 
-    public MailOptions Options => new() { Host = "127.0.0.1", Port = Port, Security = Security, From = "Laser bay <laser@shop.example>", To = ["ana@shop.example"], CaFile = Security == MailSecurity.None ? null : CaFile, DigestAt = [] };
+    public MailOptions Options => new() { Host = "127.0.0.1", Port = Port, Security = Security, From = "Laser bay <laser@shop.example>", To = ["ana@shop.example"], CaFile = Security == MailSecurity.None ? null : CaFile, GatherAt = [] };
 
     public void Start()
     {
