@@ -65,8 +65,8 @@ public sealed record Disturbance(IReadOnlyList<string> By, IReadOnlyList<string>
 /// <summary>Something to do that finds its causes, if one of them is the true one.</summary>
 /// <param name="Minutes">Effort of somebody who knows the machine, with waiting and fetching.</param>
 /// <param name="Sensitivity">Chance that it finds a cause that is there; between 0 and 1, neither of them.</param>
-/// <param name="Safety">What to mind; null where nothing more than always.</param>
-public sealed record CauseCheck(string Id, string How, double Minutes, double Sensitivity, string? Safety);
+/// <param name="Safety">What to mind; told with the check, and with the mend of what it finds.</param>
+public sealed record CauseCheck(string Id, string How, double Minutes, double Sensitivity, string Safety);
 
 /// <summary>A question with a few answers, of which each cause makes some likelier. None of the answers: all is as usual.</summary>
 /// <param name="Minutes">Effort to find the answer by eye or by a test; null where only the sensors answer it.</param>

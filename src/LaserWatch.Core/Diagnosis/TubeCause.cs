@@ -31,11 +31,11 @@ public readonly record struct RankedTubeCause(TubeCause Cause, double Weight)
     /// <summary>What would confirm or clear the cause. Derived from a current-regulated supply and a tube of negative resistance; common practice, no published source.</summary>
     public string TellApart => Cause switch
     {
-        TubeCause.AgeingTube => "a qualified person runs the supply on a dummy load: full current there, and the tube is at fault; a test cut or a power probe shows the light that is lost",
+        TubeCause.AgeingTube => "a qualified person runs the supply on a dummy load: full current there, and the tube is at fault; a test cut shows the light that is lost, as does a power probe in the hands of somebody who was taught it",
         TubeCause.FailingSupply => "a qualified person runs the supply on a dummy load or exchanges it: low current there too, and the supply is at fault",
         TubeCause.SensorOrWiring => "with the beam off the reading must be zero; a reference meter in the low-voltage return, fitted by a qualified person, must agree; a proven job still cuts",
-        TubeCause.CommandPath => "measure the command at the supply's low-voltage input and compare it with what the controller was told",
-        TubeCause.LowMains => "measure the mains voltage while the beam is on at full power, at the hour of the fall",
+        TubeCause.CommandPath => "a qualified person measures the command at the supply's low-voltage input and compares it with what the controller was told",
+        TubeCause.LowMains => "a qualified person measures the mains voltage while the beam is on at full power, at the hour of the fall",
         TubeCause.HotCoolant => "let the coolant return to its usual temperature: the current returns with it",
         _ => "a qualified person looks for tracks and damp along the high-voltage lead, with the machine off and discharged; the fall follows humid days",
     };

@@ -81,7 +81,7 @@ internal static class CaseShowCommand
         for (var i = 0; i < its.Checks.Count; i++)
         {
             var check = model.FindCheck(its.Checks[i])!;
-            output.WriteLine(string.Create(CultureInfo.InvariantCulture, $"  {i + 1}. {check.Id}, {check.Minutes:0.#} min: {check.How}{(check.Safety is null ? "" : $" Mind: {check.Safety}")}"));
+            output.WriteLine(string.Create(CultureInfo.InvariantCulture, $"  {i + 1}. {check.Id}, {check.Minutes:0.#} min: {check.How} Mind: {check.Safety}"));
         }
 
         output.WriteLine();

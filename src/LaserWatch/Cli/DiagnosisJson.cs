@@ -71,12 +71,14 @@ internal static class DiagnosisJson
             Rounded(json, "before", cause.Before);
             json.WriteString("check", cause.Cause?.Check);
             json.WriteString("mend", cause.Cause?.Mend);
+            json.WriteString("safety", cause.Cause is { } known ? cut.Model.FindCheck(known.Check)!.Safety : null);
             Array(json, "reasons", cause.Reasons, reason =>
             {
                 json.WriteString("says", reason.Says);
                 Rounded(json, "factor", reason.Factor);
             });
         });
+        json.WriteString("caution", Alarms.Cautions.Advisory);
         Rounded(json, "entropyBits", cut.Diagnosis.EntropyBits);
         json.WritePropertyName("plan");
         Plan(json, cut.Diagnosis.Plan);

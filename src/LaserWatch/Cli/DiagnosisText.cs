@@ -101,6 +101,7 @@ internal sealed class DiagnosisText
         foreach (var cause in found)
         {
             Text("  ", $"{cause.Id}: {cause.What}. Mend: {cause.Mend}.");
+            Text("    ", "Mind: " + _cut.Model.FindCheck(cause.Check)!.Safety);
             if (cause.Log is { } log)
                 Line($"    log it:  laserwatch service add {_cut.Machine.Machine} --part {log.Part} --action {log.Action}");
         }
@@ -134,8 +135,7 @@ internal sealed class DiagnosisText
             if (!_told.Add(check.Check.Id))
                 continue;
             Text("     ", check.Check.How);
-            if (check.Check.Safety is { } safety)
-                Text("     ", "Mind: " + safety);
+            Text("     ", "Mind: " + check.Check.Safety);
         }
 
         if (plan.Checks.Count > ChecksInFull)
@@ -165,7 +165,7 @@ internal sealed class DiagnosisText
     {
         Line("");
         Line("Cautions");
-        Text("  ", "This is advice; it replaces neither interlocks nor the machine's manual. Inside the enclosure the beam is class 4: it injures eyes and skin and lights material; keep the lid shut and the interlocks working. "
+        Text("  ", Alarms.Cautions.Advisory + " This replaces neither interlocks nor the machine's manual. Inside the enclosure the beam is class 4: it injures eyes and skin and lights material; keep the lid shut and the interlocks working. "
             + "The supply makes tens of kilovolts, which can kill, also switched off: only a qualified person opens that side. Never leave a running machine unattended; without air assist a cut can catch fire. "
             + "Let pressure off before opening an air line. Extraction on; never cut PVC or what you do not know.");
     }

@@ -111,6 +111,7 @@ public static class InstallCommand
                 Print(plan, layout, output);
             else
                 await new PlanRunner(root, error).RunAsync(plan, stop);
+            await error.WriteLineAsync(Alarms.Cautions.Advisory);
             return (int)ExitCode.Done;
         }
         catch (InstallException fault)

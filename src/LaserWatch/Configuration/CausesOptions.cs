@@ -193,9 +193,9 @@ public sealed record CheckOptions
     [Range(0.05, 0.99)]
     public required double Sensitivity { get; init; }
 
-    /// <summary>What to mind; null: nothing beyond what always holds.</summary>
+    /// <summary>What to mind; told with the check, and with the mend of what it finds.</summary>
     [StringLength(400, MinimumLength = 1)]
-    public string? Safety { get; init; }
+    public required string Safety { get; init; }
 }
 
 /// <summary>A question with a few answers.</summary>

@@ -39,7 +39,7 @@ internal sealed class MessageText(LocalClock clock, string topicRoot)
             Write(text, message.Entries[i], message.Cause == MessageCause.Test);
         }
 
-        return text.Append("LaserWatch advises, and is no safety device.\n").ToString();
+        return text.Append(Cautions.Advisory).Append('\n').ToString();
     }
 
     private void Write(StringBuilder text, AlarmEntry entry, bool isTest)

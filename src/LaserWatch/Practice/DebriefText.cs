@@ -17,6 +17,8 @@ internal static class DebriefText
         Chapter(lines, "Checks", Checks(debrief), width, practised.IsNothingWrong ? "None, and none was needed." : "None.");
         lines.Add("");
         lines.AddRange(NotesText.Lines(practised.Notes, width));
+        lines.Add("");
+        lines.AddRange(TextFlow.Wrap(Cautions.Advisory, width));
         return lines;
     }
 

@@ -103,10 +103,9 @@ internal static class PracticeAnswers
         if (session.Model.FindCheck(act.On ?? "") is not { } check)
             return Unknown(act, session, "check", [.. session.Model.Checks.Select(c => c.Id)]);
         var found = HasBegun(session) ? session.Case.Causes.Select(session.Model.FindCause).FirstOrDefault(c => c?.Check == check.Id) : null;
-        var mind = check.Safety is null ? "" : $" (Mind: {check.Safety})";
         return Taken(
             act, session,
-            $"{check.Id}, {PracticeWords.Minutes(check.Minutes)}: {(found is null ? "nothing found here." : $"found: {found.What}. Mend: {found.Mend}.")}{mind}",
+            $"{check.Id}, {PracticeWords.Minutes(check.Minutes)}: {(found is null ? "nothing found here." : $"found: {found.What}. Mend: {found.Mend}.")} (Mind: {check.Safety})",
             finds: found is not null);
     }
 

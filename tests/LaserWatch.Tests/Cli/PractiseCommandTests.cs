@@ -23,7 +23,7 @@ public sealed class PractiseCommandTests : IDisposable
         Assert.Contains("Time to the cause  1 min 20 s", text, StringComparison.Ordinal);
         Assert.Contains("Effort of checks   1 min needed, 5 min not needed", text, StringComparison.Ordinal);
         Assert.Contains("left out    air-hose   2.5 min", text, StringComparison.Ordinal);
-        Assert.EndsWith("the next run. Ten minutes later nothing was different but the scrap.\n", text, StringComparison.Ordinal);
+        Assert.EndsWith($"the next run. Ten minutes later nothing was different but the scrap.\n\n{Alarms.Cautions.Advisory}\n", text, StringComparison.Ordinal);
 
         var lines = await File.ReadAllLinesAsync(_folder.File("results"));
         Assert.Equal(2, lines.Length);

@@ -44,7 +44,7 @@ public class MailOutletTests
             or publish on laserwatch/bay1/command
               {"do":"acknowledge","condition":"air-pressure-low","by":"YOUR-NAME"}
 
-            LaserWatch advises, and is no safety device.
+            LaserWatch advises, and is no safety device. Local codes and licensed practice go first.
 
             """.ReplaceLineEndings("\n").TrimEnd(), mail.TextBody!.ReplaceLineEndings("\n").TrimEnd());
     }

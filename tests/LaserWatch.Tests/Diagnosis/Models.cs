@@ -21,7 +21,7 @@ internal static class Models
         from split in Chance.Array[questions * causes]
         select new CauseModel(
             [.. weights.Select((w, i) => new Cause($"c{i}", $"cause {i}", w, $"k{(i < checks ? i : i % checks)}", "mend", null, null, null, []))],
-            [.. minutes.Select((m, i) => new CauseCheck($"k{i}", "look", m, sensitivities[i], null))],
+            [.. minutes.Select((m, i) => new CauseCheck($"k{i}", "look", m, sensitivities[i], "mind"))],
             [.. questionMinutes.Select((m, q) => new Sign($"q{q}", "question", m, "ask", null,
             [
                 new SignAnswer($"q{q}-yes", "yes", 0.3, Enumerable.Range(0, causes).ToDictionary(i => $"c{i}", i => chances[(q * causes) + i] * split[(q * causes) + i])),

@@ -116,12 +116,12 @@ internal static class DriftCauses
     /// <summary>The check that tells the cause from the others. Common practice, no published source.</summary>
     public static string Check(DriftCause cause) => cause switch
     {
-        DriftCause.FouledCooler => "Look at the radiator's or chiller's fins and filter for dust and clean them",
-        DriftCause.StoppedFan => "See that the cooler's fan turns at full speed and nothing stands before it",
+        DriftCause.FouledCooler => "Switch the fan off and let it cool: look at the radiator's or chiller's fins and filter for dust and clean them",
+        DriftCause.StoppedFan => "See, without touching, that the cooler's fan turns at full speed and nothing stands before it",
         DriftCause.SetPoint => "Compare the chiller's set point with the one it used to have",
-        DriftCause.Sensor => "Compare the coolant sensor with a thermometer in the reservoir, and the room sensor with one beside it",
-        DriftCause.WeakPump => "Look at the pump, its filter and the hoses for a bend; compare the flow with the usual one",
-        DriftCause.LowCoolant => "Check the coolant level and look for bubbles",
+        DriftCause.Sensor => "With the beam off, compare the coolant sensor with a thermometer in the reservoir, and the room sensor with one beside it",
+        DriftCause.WeakPump => "Look, without touching, at the pump, its filter and the hoses for a bend; compare the flow with the usual one",
+        DriftCause.LowCoolant => "Look at the coolant level, and for bubbles; do not touch tube or hoses near the high-voltage end",
         _ => "Log a cleaning or a new setting as service, so that the new normal is learned",
     };
 

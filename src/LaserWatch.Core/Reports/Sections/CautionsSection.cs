@@ -11,7 +11,7 @@ internal static class CautionsSection
         "Below about 30 % of power the supply delivers pulses without a clear level; such currents are left out, as are raster engravings.",
         "The sensors were fitted and calibrated by the shop. The report shows what they told, not that they told the truth.",
         "Coolant and air were judged against the limits that the shop configured; these need not be the warranty’s own.",
-        "LaserWatch advises, and is no safety device. Tens of kilovolts stand at the tube and stay after it is switched off: whoever checks tube or supply must be qualified for it.",
+        Alarms.Cautions.Advisory + " Tens of kilovolts stand at the tube and stay after it is switched off: whoever checks tube or supply must be qualified for it.",
     ];
 
     public static void Print(Markup page, EvidenceReport report)

@@ -51,7 +51,7 @@ internal static class PracticeFrame
         { Question: { } question } => [question],
         { Choices: not null } => ["up, down, PgUp, PgDn: choose | letters: narrow the list", "Enter: take it | Esc: leave | time stands"],
         { Reading: not null } => ["up, down, PgUp, PgDn: read on", "Esc: close | time stands"],
-        _ => Keys,
+        _ => [.. Keys, Cautions.LocalCodesFirst],
     };
 
     private static IEnumerable<ScreenLine> Header(PracticeDesk desk, int width)

@@ -28,7 +28,7 @@ internal static class PracticeTexts
         "",
         .. NotesText.Table(Keys, width),
         "",
-        .. TextFlow.Wrap("In a list: arrows, or type a part of a word; Enter takes it, Esc leaves. All times are UTC. Checks are told here, not done: on a real machine heed what each says of safety.", width),
+        .. TextFlow.Wrap("In a list: arrows, or type a part of a word; Enter takes it, Esc leaves. All times are UTC. Checks are told here, not done: on a real machine heed what each says of safety. " + Cautions.Advisory, width),
     ];
 
     public static IReadOnlyList<string> Told(PracticeDesk desk, int width)
