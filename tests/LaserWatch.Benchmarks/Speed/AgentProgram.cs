@@ -21,8 +21,8 @@ public sealed record AgentProgram(string Name, string File, params string[] Firs
         List<AgentProgram> found = [];
         foreach (var (name, variable) in new[] { ("full build", "LASERWATCH_PUBLISHED"), ("small build", "LASERWATCH_SMALL") })
         {
-            if (Environment.GetEnvironmentVariable(variable) is { Length: > 0 } file)
-                found.Add(System.IO.File.Exists(file) ? new(name, Path.GetFullPath(file)) : throw new MissingPartException($"{variable} names {file}, which is not there"));
+            if (Installed.Published(variable) is { } file)
+                found.Add(new(name, file));
         }
 
         if (found.Count == 0 && length == Length.Smoke)

@@ -29,8 +29,7 @@ internal sealed class LoggingBroker : IAsyncDisposable
 
     public static async Task<LoggingBroker> StartAsync(CancellationToken stop)
     {
-        var program = (Environment.GetEnvironmentVariable("PATH") ?? "").Split(':').Concat(["/usr/sbin", "/usr/local/sbin"])
-            .Select(folder => Path.Combine(folder, "mosquitto")).FirstOrDefault(File.Exists) ?? throw new MissingPartException("mosquitto is not installed");
+        var program = Installed.Program("mosquitto") ?? throw new MissingPartException("mosquitto is not installed");
         var broker = new LoggingBroker(program, LoopbackPort.Free());
         using var patience = CancellationTokenSource.CreateLinkedTokenSource(stop);
         patience.CancelAfter(TimeSpan.FromSeconds(20));

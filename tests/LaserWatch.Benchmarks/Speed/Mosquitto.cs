@@ -7,8 +7,6 @@ namespace LaserWatch.Benchmarks.Speed;
 /// <summary>A mosquitto of this run alone, with bounds that keep all that waits, so that what is lost is lost by who listens; it sends at once, as config/mosquitto.conf has it.</summary>
 internal sealed class Mosquitto : IAsyncDisposable
 {
-    private static readonly string[] Places = ["/usr/sbin/mosquitto", "/usr/local/sbin/mosquitto", "/usr/bin/mosquitto", "/opt/homebrew/sbin/mosquitto"];
-
     private readonly Process _process;
     private readonly DirectoryInfo _folder;
 
@@ -24,7 +22,7 @@ internal sealed class Mosquitto : IAsyncDisposable
     /// <exception cref="MissingPartException">There is no mosquitto.</exception>
     public static async Task<Mosquitto> StartAsync(CancellationToken stop)
     {
-        var program = Places.FirstOrDefault(File.Exists) ?? throw new MissingPartException("there is no mosquitto");
+        var program = Installed.Program("mosquitto") ?? throw new MissingPartException("mosquitto is not installed");
         var folder = Directory.CreateTempSubdirectory("laserwatch-speed-");
         var port = LoopbackPort.Free();
         var conf = Path.Combine(folder.FullName, "mosquitto.conf");

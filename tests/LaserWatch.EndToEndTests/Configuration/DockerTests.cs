@@ -48,16 +48,9 @@ public class DockerTests
 
     private static async Task<int> RunAsync(params string[] arguments)
     {
-        try
-        {
-            using var docker = Process.Start(new ProcessStartInfo("docker", arguments) { RedirectStandardOutput = true, RedirectStandardError = true })!;
-            await Task.WhenAll(docker.StandardOutput.ReadToEndAsync(), docker.StandardError.ReadToEndAsync()).WaitAsync(TimeSpan.FromMinutes(15));
-            await docker.WaitForExitAsync();
-            return docker.ExitCode;
-        }
-        catch (System.ComponentModel.Win32Exception)
-        {
-            return -1; // there is no such command
-        }
+        using var docker = Process.Start(new ProcessStartInfo(Needs.Program("docker"), arguments) { RedirectStandardOutput = true, RedirectStandardError = true })!;
+        await Task.WhenAll(docker.StandardOutput.ReadToEndAsync(), docker.StandardError.ReadToEndAsync()).WaitAsync(TimeSpan.FromMinutes(15));
+        await docker.WaitForExitAsync();
+        return docker.ExitCode;
     }
 }

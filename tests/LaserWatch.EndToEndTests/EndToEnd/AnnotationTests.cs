@@ -11,7 +11,7 @@ public sealed class AnnotationTests
     [SkippableFact]
     public async Task A_running_agent_keeps_an_annotation_of_the_past_and_learns_without_it_at_its_next_start()
     {
-        MosquittoClients.SkipWhereMissing();
+        Needs.MosquittoClients();
         await using var broker = await RealBroker.StartAsync();
         using var folder = new AgentFolder(broker.Port);
         var clients = new MosquittoClients(broker.Port);

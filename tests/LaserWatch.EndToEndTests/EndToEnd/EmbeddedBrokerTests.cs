@@ -8,7 +8,7 @@ public sealed class EmbeddedBrokerTests
     [SkippableFact]
     public async Task Without_a_broker_the_agent_is_one_and_raises_the_alarm_there()
     {
-        MosquittoClients.SkipWhereMissing();
+        Needs.MosquittoClients();
         var port = RealBroker.FreePort();
         using var folder = new AgentFolder(embedded: port);
         var clients = new MosquittoClients(port);

@@ -11,7 +11,7 @@ public sealed class FileModesTests
     public async Task Whatever_the_mask_nobody_else_can_read_or_write_a_file_that_a_run_leaves(string mask)
     {
         Skip.If(OperatingSystem.IsWindows(), "Windows has no file modes; the folder's access list holds");
-        MosquittoClients.SkipWhereMissing();
+        Needs.MosquittoClients();
         var port = RealBroker.FreePort();
         using var folder = new AgentFolder();
         var place = Path.GetDirectoryName(folder.Config)!;

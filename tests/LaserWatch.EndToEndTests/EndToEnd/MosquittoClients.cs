@@ -1,7 +1,6 @@
 using System.Diagnostics;
 using System.Globalization;
 using System.Text;
-using LaserWatch.Mqtt;
 
 namespace LaserWatch.EndToEnd;
 
@@ -10,10 +9,6 @@ namespace LaserWatch.EndToEnd;
 internal sealed class MosquittoClients(int port, params string[] login)
 {
     private static readonly TimeSpan Patience = TimeSpan.FromSeconds(60);
-
-    public static void SkipWhereMissing() => Skip.If(
-        RealBroker.Find("mosquitto_pub") is null || RealBroker.Find("mosquitto_sub") is null,
-        "mosquitto-clients is not installed (looked in PATH)");
 
     /// <summary>Publishes each line as a message of its own, in order, over one connection, at QoS 1.</summary>
     /// <param name="pause">Between each ten lines, as a sensor would.</param>
@@ -81,7 +76,7 @@ internal sealed class MosquittoClients(int port, params string[] login)
     }
 
     private Process Start(string program, params string[] arguments) => Process.Start(new ProcessStartInfo(
-        RealBroker.Find(program)!, ["-h", "127.0.0.1", "-p", port.ToString(CultureInfo.InvariantCulture), .. login, .. arguments])
+        Needs.Program(program), ["-h", "127.0.0.1", "-p", port.ToString(CultureInfo.InvariantCulture), .. login, .. arguments])
     {
         RedirectStandardInput = true,
         RedirectStandardOutput = true,

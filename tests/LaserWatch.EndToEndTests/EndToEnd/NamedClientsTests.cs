@@ -11,7 +11,7 @@ public sealed class NamedClientsTests
     [SkippableFact]
     public async Task A_sensor_speaks_for_itself_alone_and_by_is_who_logged_in()
     {
-        MosquittoClients.SkipWhereMissing();
+        Needs.MosquittoClients();
         var port = RealBroker.FreePort();
         using var folder = new AgentFolder();
         var place = Path.GetDirectoryName(folder.Config)!;

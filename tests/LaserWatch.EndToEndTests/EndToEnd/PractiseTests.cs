@@ -1,5 +1,4 @@
 using System.Text.Json;
-using LaserWatch.Mqtt;
 using LaserWatch.Storage;
 
 namespace LaserWatch.EndToEnd;
@@ -132,7 +131,7 @@ public sealed class PractiseTests : IDisposable
 
     private async Task<Terminal> StartAsync(int width, int height, string environment, params string[] options)
     {
-        Skip.If(RealBroker.Find("tmux") is null, "tmux is not installed (looked in PATH)");
+        Needs.Program("tmux");
         return await Terminal.StartSizedAsync(_folder.Path, width, height, environment, ["practise", "plywood-morning", "--log", _folder.File("results"), .. options]);
     }
 

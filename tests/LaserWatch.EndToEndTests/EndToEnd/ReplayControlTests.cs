@@ -90,7 +90,7 @@ public sealed class ReplayControlTests : IDisposable
     [SkippableFact]
     public async Task On_a_terminal_keys_do_it_and_all_is_plain_text()
     {
-        Skip.If(RealBroker.Find("tmux") is null, "tmux is not installed (looked in PATH)");
+        Needs.Program("tmux");
         await using var broker = await RealBroker.StartAsync();
         var heard = await broker.ListenAsync("training/#");
         await using var terminal = await Terminal.StartAsync(_folder, "replay", Recording(), "--to", $"mqtt://127.0.0.1:{broker.Port}", "--speed", "1");

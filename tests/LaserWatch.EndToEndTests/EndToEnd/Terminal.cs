@@ -51,7 +51,7 @@ internal sealed class Terminal : IAsyncDisposable
 
     private async Task<string> AskAsync(params string[] words)
     {
-        using var tmux = Process.Start(new ProcessStartInfo("tmux", ["-u", "-S", _socket, .. words]) { RedirectStandardOutput = true, RedirectStandardError = true })!;
+        using var tmux = Process.Start(new ProcessStartInfo(Needs.Program("tmux"), ["-u", "-S", _socket, .. words]) { RedirectStandardOutput = true, RedirectStandardError = true })!;
         var said = tmux.StandardOutput.ReadToEndAsync();
         var error = await tmux.StandardError.ReadToEndAsync();
         await tmux.WaitForExitAsync().WaitAsync(TimeSpan.FromSeconds(20));

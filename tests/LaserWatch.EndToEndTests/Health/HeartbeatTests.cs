@@ -46,7 +46,7 @@ public sealed class HeartbeatTests
     [SkippableFact]
     public async Task Whoever_subscribes_sees_the_heartbeats_in_order_and_the_broker_keeps_none()
     {
-        MosquittoClients.SkipWhereMissing();
+        Needs.MosquittoClients();
         await using var agent = await HostedAgent.StartAsync(new HealthOptions { Port = 0, HeartbeatSeconds = 0.2 });
         var clients = new MosquittoClients(agent.Broker);
         var started = new List<Process>();

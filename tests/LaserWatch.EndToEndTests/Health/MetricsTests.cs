@@ -1,5 +1,4 @@
 using LaserWatch.EndToEnd;
-using LaserWatch.Mqtt;
 
 namespace LaserWatch.Health;
 
@@ -47,7 +46,7 @@ public sealed class MetricsTests
     [SkippableFact]
     public async Task What_sensors_send_is_counted_as_it_is_taken_judged_stored_and_refused()
     {
-        MosquittoClients.SkipWhereMissing();
+        Needs.MosquittoClients();
         await using var agent = await HostedAgent.StartAsync();
         var clients = new MosquittoClients(agent.Broker);
         await clients.PublishLinesAsync("laserwatch/bay1/air_pressure", ["210", "211", "n/a", "NaN", "212"]);
@@ -72,7 +71,7 @@ public sealed class MetricsTests
     [SkippableFact]
     public async Task The_heartbeat_is_not_taken_for_a_message_of_a_sensor()
     {
-        MosquittoClients.SkipWhereMissing();
+        Needs.MosquittoClients();
         await using var agent = await HostedAgent.StartAsync(new HealthOptions { Port = 0, HeartbeatSeconds = 0.2 });
         MetricText? text = null;
         await Eventually.HoldsAsync(

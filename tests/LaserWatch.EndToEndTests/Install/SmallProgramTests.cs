@@ -10,7 +10,7 @@ namespace LaserWatch.Install;
 /// <remarks>What native compilation breaks it breaks silently: a record that lost its properties, a converter that was never made. So every verb is walked.</remarks>
 public sealed partial class SmallProgramTests : IDisposable
 {
-    private static readonly string? Small = Environment.GetEnvironmentVariable("LASERWATCH_SMALL");
+    private static string Small => Needs.Published("LASERWATCH_SMALL");
 
     private readonly string _folder = Directory.CreateTempSubdirectory("laserwatch-small-").FullName;
 
@@ -94,18 +94,17 @@ public sealed partial class SmallProgramTests : IDisposable
 
         Assert.Equal(2, exitCode);
         Assert.Contains("installing needs the full build", error, StringComparison.Ordinal);
-        await SameAsync("install", "--root", "root", "--dry-run", "--program", Path.GetFullPath(Small!));
+        await SameAsync("install", "--root", "root", "--dry-run", "--program", Small);
     }
 
     [SkippableFact]
     public async Task It_hears_sensors_raises_the_alarm_stores_and_shows_that_it_is_well()
     {
-        Skip.If(string.IsNullOrEmpty(Small), "LASERWATCH_SMALL names no small program; .ci/run publishes one");
-        MosquittoClients.SkipWhereMissing();
+        Needs.MosquittoClients();
         var port = RealBroker.FreePort();
         using var folder = new AgentFolder(embedded: port);
         var clients = new MosquittoClients(port);
-        using var agent = AgentProcess.StartProgram(Path.GetFullPath(Small!), "run", "--config", folder.Config);
+        using var agent = AgentProcess.StartProgram(Small, "run", "--config", folder.Config);
         await agent.SaysAsync("The embedded broker listens");
         await clients.PublishAsync("laserwatch/bay1/job", """{"event":"start","job":"birch-6-cut"}""");
         await clients.PublishLinesAsync("laserwatch/bay1/air_pressure", AgentFolder.TimedValues(120, _ => 150));
@@ -146,10 +145,9 @@ public sealed partial class SmallProgramTests : IDisposable
 
     private Task<(int ExitCode, string Out, string Error)> EndAsync(string? program, string[] arguments)
     {
-        Skip.If(string.IsNullOrEmpty(Small), "LASERWATCH_SMALL names no small program; .ci/run publishes one");
         ProcessStartInfo start = program is null
             ? new("dotnet", [Path.Combine(AppContext.BaseDirectory, "laserwatch.dll"), .. arguments])
-            : new(Path.GetFullPath(program), arguments);
+            : new(program, arguments);
         start.WorkingDirectory = _folder;
         return EndedProgram.RunAsync(start, TimeSpan.FromMinutes(3));
     }

@@ -20,7 +20,7 @@ public sealed class StagedInstallationTests : IDisposable
     public async Task Installed_run_upgraded_and_run_again_the_stored_samples_and_the_configuration_are_the_shops()
     {
         Skip.If(OperatingSystem.IsWindows(), "stages an installation for Linux");
-        MosquittoClients.SkipWhereMissing();
+        Needs.MosquittoClients();
         var port = RealBroker.FreePort();
         var clients = new MosquittoClients(port);
 

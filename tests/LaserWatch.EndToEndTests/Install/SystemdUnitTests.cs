@@ -2,7 +2,6 @@ using System.Diagnostics;
 using System.Globalization;
 using System.Text.RegularExpressions;
 using LaserWatch.Configuration;
-using LaserWatch.Mqtt;
 
 namespace LaserWatch.Install;
 
@@ -47,13 +46,13 @@ public sealed partial class SystemdUnitTests
 
     private static async Task<(int ExitCode, string Said)> AnalyzeAsync(string unit, params string[] arguments)
     {
-        Skip.If(RealBroker.Find("systemd-analyze") is null, "systemd-analyze is not installed (looked in PATH)");
+        Needs.Program("systemd-analyze");
         var folder = Directory.CreateTempSubdirectory("laserwatch-unit-");
         try
         {
             var file = Path.Combine(folder.FullName, "laserwatch.service");
             await File.WriteAllTextAsync(file, unit);
-            using var process = Process.Start(new ProcessStartInfo("systemd-analyze", [.. arguments, file]) { RedirectStandardOutput = true, RedirectStandardError = true })!;
+            using var process = Process.Start(new ProcessStartInfo(Needs.Program("systemd-analyze"), [.. arguments, file]) { RedirectStandardOutput = true, RedirectStandardError = true })!;
             var said = await Task.WhenAll(process.StandardOutput.ReadToEndAsync(), process.StandardError.ReadToEndAsync()).WaitAsync(TimeSpan.FromSeconds(60));
             await process.WaitForExitAsync();
             return (process.ExitCode, string.Concat(said).Trim());

@@ -227,7 +227,7 @@ public sealed class EmbeddedBrokerLinkTests : IDisposable
     private Task<RunningLink> StartAsync(ConfiguredEmbeddedBroker? options = null, bool skip = true)
     {
         if (skip)
-            Skip.If(RealBroker.Find("mosquitto_pub") is null || RealBroker.Find("mosquitto_sub") is null, "mosquitto-clients is not installed (looked in PATH and /usr/sbin)");
+            Needs.MosquittoClients();
         return RunningLink.ConnectedAsync(Link(options ?? new ConfiguredEmbeddedBroker { Port = 0 }));
     }
 

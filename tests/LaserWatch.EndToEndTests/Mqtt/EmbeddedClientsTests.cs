@@ -236,7 +236,7 @@ public sealed class EmbeddedClientsTests : IDisposable
     private async Task<RunningLink> StartAsync(bool skip = true, bool tls = false, TimeProvider? time = null)
     {
         if (skip)
-            MosquittoClients.SkipWhereMissing();
+            Needs.MosquittoClients();
         Secret Own(string user)
         {
             File.WriteAllText(Path.Combine(_folder, user), user);

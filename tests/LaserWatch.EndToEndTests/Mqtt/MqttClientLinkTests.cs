@@ -203,7 +203,7 @@ public class MqttClientLinkTests
     private static void MakePassword(string folder, string user, string password)
     {
         var file = Path.Combine(folder, "passwords");
-        Skip.If(RealBroker.Find("mosquitto_passwd") is null, "mosquitto_passwd is not installed");
+        Needs.Program("mosquitto_passwd");
         using var tool = RealBroker.Start("mosquitto_passwd", "-b", "-c", file, user, password);
         tool.WaitForExit();
         Assert.Equal(0, tool.ExitCode);

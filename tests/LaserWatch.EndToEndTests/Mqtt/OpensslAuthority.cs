@@ -10,13 +10,10 @@ internal sealed class OpensslAuthority
 
     public OpensslAuthority(string folder, string name = "ca")
     {
-        SkipWhereMissing();
         _folder = folder;
         _name = name;
         Run("req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-nodes", "-keyout", $"{name}.key", "-out", $"{name}.pem", "-subj", $"/CN={name} of the shop", "-days", "2");
     }
-
-    public static void SkipWhereMissing() => Skip.If(RealBroker.Find("openssl") is null, "openssl is not installed (looked in PATH)");
 
     /// <summary>Writes NAME.pem and NAME.key.</summary>
     /// <param name="names">Of a server, such as <c>IP:127.0.0.1</c>; null: it is a client's.</param>
@@ -30,7 +27,7 @@ internal sealed class OpensslAuthority
 
     private void Run(params string[] arguments)
     {
-        using var process = Process.Start(new ProcessStartInfo("openssl", arguments) { WorkingDirectory = _folder, RedirectStandardError = true })!;
+        using var process = Process.Start(new ProcessStartInfo(Needs.Program("openssl"), arguments) { WorkingDirectory = _folder, RedirectStandardError = true })!;
         var said = process.StandardError.ReadToEnd();
         process.WaitForExit();
         Assert.True(process.ExitCode == 0, said);

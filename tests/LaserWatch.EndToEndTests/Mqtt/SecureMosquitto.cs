@@ -10,8 +10,8 @@ internal static class SecureMosquitto
     /// <param name="change">Changes the settings of the file.</param>
     public static Task<RealBroker> StartAsync(Action<string> files, Func<string, string>? change = null)
     {
-        OpensslAuthority.SkipWhereMissing();
-        Skip.If(RealBroker.Find("mosquitto_passwd") is null, "mosquitto is not installed (looked in PATH and /usr/sbin)");
+        Needs.Program("openssl");
+        Needs.Program("mosquitto_passwd");
         var config = Path.Combine(Repository.Folder, "config");
         var settings = File.ReadLines(Path.Combine(config, "mosquitto-tls.conf"))
             .Where(line => line.Length > 0 && line[0] != '#' && !line.StartsWith("listener", StringComparison.Ordinal))
@@ -31,7 +31,7 @@ internal static class SecureMosquitto
 
     public static void SetPassword(string folder, string user, string password)
     {
-        using var process = Process.Start(RealBroker.Find("mosquitto_passwd")!, ["-b", Path.Combine(folder, "passwords"), user, password]);
+        using var process = Process.Start(Needs.Program("mosquitto_passwd"), ["-b", Path.Combine(folder, "passwords"), user, password]);
         process.WaitForExit();
         Assert.Equal(0, process.ExitCode);
     }

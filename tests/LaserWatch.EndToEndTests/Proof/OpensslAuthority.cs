@@ -26,8 +26,9 @@ internal sealed class OpensslAuthority : IAsyncDisposable
     private readonly string _folder = Directory.CreateTempSubdirectory("laserwatch").FullName;
     private readonly Task _serving;
 
-    private OpensslAuthority()
+    public OpensslAuthority()
     {
+        Needs.Program("openssl");
         using var free = new TcpListener(IPAddress.Loopback, 0);
         free.Start();
         Url = $"http://127.0.0.1:{((IPEndPoint)free.LocalEndpoint).Port}/";
@@ -51,10 +52,6 @@ internal sealed class OpensslAuthority : IAsyncDisposable
     public int? Fault { get; set; }
 
     public int Asked { get; private set; }
-
-    /// <summary>Null where openssl is not on this machine.</summary>
-    public static OpensslAuthority? Start() =>
-        (Environment.GetEnvironmentVariable("PATH") ?? "").Split(Path.PathSeparator).Any(folder => File.Exists(Path.Combine(folder, "openssl"))) ? new OpensslAuthority() : null;
 
     public async ValueTask DisposeAsync()
     {
@@ -104,7 +101,7 @@ internal sealed class OpensslAuthority : IAsyncDisposable
 
     private void Openssl(string arguments)
     {
-        using var process = Process.Start(new ProcessStartInfo("openssl", arguments) { WorkingDirectory = _folder, RedirectStandardError = true, RedirectStandardOutput = true })!;
+        using var process = Process.Start(new ProcessStartInfo(Needs.Program("openssl"), arguments) { WorkingDirectory = _folder, RedirectStandardError = true, RedirectStandardOutput = true })!;
         var said = process.StandardError.ReadToEnd();
         process.WaitForExit();
         Assert.True(process.ExitCode == 0, $"openssl {arguments}: {said}");

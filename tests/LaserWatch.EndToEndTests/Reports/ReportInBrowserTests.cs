@@ -1,3 +1,4 @@
+using LaserWatch.Benchmarks.Speed;
 using PuppeteerSharp;
 using PuppeteerSharp.Media;
 
@@ -44,7 +45,7 @@ public sealed class ReportInBrowserTests : IAsyncLifetime
 
     public async Task InitializeAsync()
     {
-        if (PagePrinter.Find() is { } chromium)
+        if (Installed.Browser() is { } chromium)
             _browser = await Puppeteer.LaunchAsync(new LaunchOptions { ExecutablePath = chromium, Headless = true, Args = ["--no-sandbox", "--disable-gpu", "--disable-dev-shm-usage"] });
     }
 
@@ -92,13 +93,13 @@ public sealed class ReportInBrowserTests : IAsyncLifetime
     [InlineData("letter")]
     public async Task It_prints_to_a_few_pages(string paper)
     {
-        Skip.If(PagePrinter.Find() is null, "no Chromium on the path");
+        var browser = Needs.Browser();
         var folder = Directory.CreateTempSubdirectory("laserwatch-report-");
         try
         {
             var pdf = Path.Combine(folder.FullName, "report.pdf");
 
-            Assert.Null(await PagePrinter.PrintAsync(PagePrinter.Find()!, HtmlReport.Print(ConstructedReport.Full()), paper, pdf, CancellationToken.None));
+            Assert.Null(await PagePrinter.PrintAsync(browser, HtmlReport.Print(ConstructedReport.Full()), paper, pdf, CancellationToken.None));
             var text = await File.ReadAllTextAsync(pdf, System.Text.Encoding.Latin1);
             var pages = text.Split("/Type /Page\n").Length - 1;
             Assert.InRange(pages, 3, 20);
@@ -121,8 +122,8 @@ public sealed class ReportInBrowserTests : IAsyncLifetime
 
     private async Task<IPage> OpenAsync(EvidenceReport report, int width, bool dark)
     {
-        Skip.If(_browser is null, "no Chromium on the path");
-        var page = await _browser.NewPageAsync();
+        Needs.Browser();
+        var page = await _browser!.NewPageAsync();
         await page.SetJavaScriptEnabledAsync(false);
         await page.SetViewportAsync(new ViewPortOptions { Width = width, Height = 900 });
         await page.EmulateMediaFeaturesAsync([new MediaFeatureValue { MediaFeature = MediaFeature.PrefersColorScheme, Value = dark ? "dark" : "light" }]);

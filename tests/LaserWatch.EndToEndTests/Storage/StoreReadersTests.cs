@@ -1,4 +1,3 @@
-using System.ComponentModel;
 using System.Diagnostics;
 using System.Globalization;
 using LaserWatch.Storage.Sqlite;
@@ -70,13 +69,13 @@ public sealed class StoreReadersTests : IDisposable
     [SkippableFact]
     public async Task The_sqlite3_command_reads_the_file_while_it_is_written()
     {
-        Skip.IfNot(IsThere("sqlite3"), "The sqlite3 command is not installed.");
+        var sqlite3 = Needs.Program("sqlite3");
         var path = _folder.File("store.db");
         using var writer = new StoreWriterProcess(path, 0);
         for (var i = 0; i < 5; i++)
             await writer.ReadReportAsync();
 
-        var answer = Run("sqlite3", path, "SELECT (SELECT count(*) FROM sample) + (SELECT ifnull(sum(n), 0) FROM tail) + (SELECT ifnull(sum(n), 0) FROM sealed_hour) >= 50");
+        var answer = Run(sqlite3, path, "SELECT (SELECT count(*) FROM sample) + (SELECT ifnull(sum(n), 0) FROM tail) + (SELECT ifnull(sum(n), 0) FROM sealed_hour) >= 50");
         var reported = await writer.ReadReportAsync();
 
         Assert.Equal("1", answer.Trim());
@@ -141,18 +140,6 @@ public sealed class StoreReadersTests : IDisposable
         while (await reading.MoveNextAsync())
             rest++;
         Assert.Equal(4000 * NumberedBatch.Samples, rest);
-    }
-
-    private static bool IsThere(string command)
-    {
-        try
-        {
-            return Run(command, "--version").Length > 0;
-        }
-        catch (Win32Exception)
-        {
-            return false;
-        }
     }
 
     private static string Run(string command, params string[] arguments)

@@ -36,8 +36,7 @@ public sealed class RealBroker : IAsyncDisposable
     /// <param name="files">Called with the temporary folder before the start.</param>
     public static async Task<RealBroker> StartAsync(string[]? settings = null, Action<string>? files = null)
     {
-        Skip.If(Find("mosquitto") is null || Find("mosquitto_pub") is null || Find("mosquitto_sub") is null,
-            "mosquitto and mosquitto-clients are not installed (looked in PATH and /usr/sbin)");
+        Needs.Mosquitto();
         var broker = new RealBroker(settings ?? ["allow_anonymous true"]);
         files?.Invoke(broker.Folder);
         await broker.RestartAsync();
@@ -114,13 +113,9 @@ public sealed class RealBroker : IAsyncDisposable
         }
     }
 
-    public static string? Find(string program) =>
-        (Environment.GetEnvironmentVariable("PATH") ?? "").Split(Path.PathSeparator).Append("/usr/sbin")
-            .Select(folder => Path.Combine(folder, program)).FirstOrDefault(File.Exists);
-
     public static Process Start(string program, params string[] arguments)
     {
-        var start = new ProcessStartInfo(Find(program) ?? program, arguments) { RedirectStandardInput = true, RedirectStandardOutput = true };
+        var start = new ProcessStartInfo(Installed.Program(program) ?? program, arguments) { RedirectStandardInput = true, RedirectStandardOutput = true };
         return Process.Start(start) ?? throw new InvalidOperationException($"{program} did not start");
     }
 

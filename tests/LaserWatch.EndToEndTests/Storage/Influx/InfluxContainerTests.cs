@@ -61,6 +61,7 @@ public sealed class InfluxContainerTests : IDisposable
 
     private static async Task<IContainer> StartAsync()
     {
+        Needs.Docker();
         try
         {
             var container = new ContainerBuilder("influxdb:2.7.11")

@@ -18,10 +18,6 @@ public sealed class InfluxServer : IAsyncDisposable
 
     public int Port { get; } = RealBroker.FreePort();
 
-    public static bool IsInstalled => RealBroker.Find("influxd") is not null;
-
-    public static void SkipWhereMissing() => Skip.IfNot(IsInstalled, "influxd (Debian's package influxdb) is not installed (looked in PATH and /usr/sbin)");
-
     public static async Task<InfluxServer> StartAsync()
     {
         var server = new InfluxServer();
@@ -50,7 +46,7 @@ public sealed class InfluxServer : IAsyncDisposable
 
     public async Task RunAsync()
     {
-        _process = Process.Start(new ProcessStartInfo(RealBroker.Find("influxd")!, ["run", "-config", Path.Combine(_folder, "influxd.conf")])
+        _process = Process.Start(new ProcessStartInfo(Needs.Program("influxd"), ["run", "-config", Path.Combine(_folder, "influxd.conf")])
         {
             RedirectStandardError = true,
             RedirectStandardOutput = true,

@@ -1,3 +1,4 @@
+using LaserWatch.Benchmarks.Speed;
 using LaserWatch.Configuration;
 using Microsoft.Extensions.Logging.Abstractions;
 
@@ -16,7 +17,7 @@ public sealed class InfluxShop : IAsyncLifetime, IDisposable
     {
         get
         {
-            InfluxServer.SkipWhereMissing();
+            Needs.Program("influxd");
             return _server!;
         }
     }
@@ -42,7 +43,7 @@ public sealed class InfluxShop : IAsyncLifetime, IDisposable
 
     public async Task InitializeAsync()
     {
-        if (!InfluxServer.IsInstalled)
+        if (Installed.Program("influxd") is null)
             return;
         await System.IO.File.WriteAllTextAsync(_folder.File("token"), V2Shim.Token + "\n");
         _server = await InfluxServer.StartAsync();

@@ -31,7 +31,7 @@ public sealed class VictoriaServer : IAsyncDisposable
 
     public static async Task<VictoriaServer> StartAsync(bool tls = false)
     {
-        Skip.If(RealBroker.Find("victoria-metrics") is null, "victoria-metrics is not installed (looked in PATH and /usr/sbin)");
+        Needs.Program("victoria-metrics");
         var server = new VictoriaServer(tls);
         string[] arguments = ["-httpListenAddr", new Uri(server.Url).Authority, "-storageDataPath", Path.Combine(server._folder, "data"), "-loggerLevel", "ERROR", "-retentionPeriod", "100y"];
         if (tls)
@@ -40,7 +40,7 @@ public sealed class VictoriaServer : IAsyncDisposable
             arguments = [.. arguments, "-tls", "-tlsCertFile", Path.Combine(server._folder, "server.pem"), "-tlsKeyFile", Path.Combine(server._folder, "server.key")];
         }
 
-        server._process = Process.Start(new ProcessStartInfo(RealBroker.Find("victoria-metrics")!, arguments) { RedirectStandardError = true, RedirectStandardOutput = true })!;
+        server._process = Process.Start(new ProcessStartInfo(Needs.Program("victoria-metrics"), arguments) { RedirectStandardError = true, RedirectStandardOutput = true })!;
         server._process.OutputDataReceived += (_, _) => { };
         server._process.ErrorDataReceived += (_, _) => { };
         server._process.BeginOutputReadLine();
