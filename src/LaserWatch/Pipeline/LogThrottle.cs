@@ -11,6 +11,9 @@ public sealed class LogThrottle<TKey>(TimeSpan pause, int mostKeys) where TKey :
 {
     private readonly Dictionary<TKey, (Instant Spoken, long HeldBack)> _byKey = [];
 
+    // Between these two no key's pause is over: a flood of new keys must not walk through all of them each time.
+    private (Instant From, Instant To) _full;
+
     /// <summary>True where the key may speak now.</summary>
     /// <param name="heldBack">Times it was held back since it last spoke.</param>
     public bool MaySpeak(TKey key, Instant now, out long heldBack)
@@ -37,12 +40,20 @@ public sealed class LogThrottle<TKey>(TimeSpan pause, int mostKeys) where TKey :
 
     private bool MakeRoom(Instant now)
     {
+        if (now >= _full.From && now < _full.To)
+            return false;
+        var first = Instant.MaxValue;
         foreach (var (key, last) in _byKey)
         {
             if (now < last.Spoken || now - last.Spoken >= pause)
                 _byKey.Remove(key); // removing while walking is allowed for Dictionary
+            else if (last.Spoken < first)
+                first = last.Spoken;
         }
 
-        return _byKey.Count < mostKeys;
+        if (_byKey.Count < mostKeys)
+            return true;
+        _full = (now, first + pause);
+        return false;
     }
 }

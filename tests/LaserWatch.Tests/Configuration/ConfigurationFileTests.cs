@@ -270,7 +270,7 @@ public sealed class ConfigurationFileTests : IDisposable
                 Assert.True(read.Value is null != (read.Mistakes.Count == 0));
                 Assert.All(read.Mistakes, m => Assert.InRange(m.Line, 1, 30));
             },
-            iter: 2000, threads: 1);
+            iter: Rounds.Of(700), threads: 1);
     }
 
     private LaserWatchOptions Sound(string json)

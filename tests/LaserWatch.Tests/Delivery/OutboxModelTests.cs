@@ -37,7 +37,7 @@ public class OutboxModelTests
 
     [Fact]
     public void Every_change_comes_to_every_outlet_in_order_and_once_to_a_receiver_that_honours_the_id() =>
-        Gen.Select(Gen.Int[0, 6].Select(i => (Step)i), Gen.Int[0, Names.Length - 1], Gen.Int[0, Alarms.Length - 1]).Array[1, 60].Sample(Check, iter: 60);
+        Gen.Select(Gen.Int[0, 6].Select(i => (Step)i), Gen.Int[0, Names.Length - 1], Gen.Int[0, Alarms.Length - 1]).Array[1, 60].Sample(Check, iter: Rounds.Of(30));
 
     private static void Check((Step Step, int Outlet, int Alarm)[] life)
     {

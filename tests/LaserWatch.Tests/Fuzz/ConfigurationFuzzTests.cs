@@ -28,18 +28,18 @@ public sealed class ConfigurationFuzzTests(ITestOutputHelper output) : IDisposab
             "{}"u8.ToArray(),
             """{"broker":{"host":"b","user":"u","password":{"env":"NONE"}},"store":{"path":"x.db"},"rules":{"limits":{"exhaust":{"low":1,"priority":"high"}},"upkeep":{"intervals":[{"part":"lens","days":3}]}}}"""u8.ToArray(),
         ];
-        new Fuzzing(output, seeds[1..], Words, ReadConfiguration).Run(cases: 3_000);
-        new Fuzzing(output, seeds[..1], Words, ReadConfiguration).Run(cases: 1_000);
+        new Fuzzing(output, seeds[1..], Words, ReadConfiguration).Run(cases: 1_000);
+        new Fuzzing(output, seeds[..1], Words, ReadConfiguration).Run(cases: 300);
     }
 
     [Fact]
     public void A_jobs_file_of_any_bytes_gives_records_or_mistakes() =>
         new Fuzzing(output, [WithoutComments(Shipped("jobs.json")), """{"jobs":[]}"""u8.ToArray()], [.. Words, "\"recordedAt\":", "\"mode\":\"raster\"", "0001-01-01", "9999-12-31T23:59:59Z"], bytes =>
-            Law(JobsFile.Read(Put(bytes)))).Run(cases: 5_000);
+            Law(JobsFile.Read(Put(bytes)))).Run(cases: 1_500);
 
     [Fact]
     public void A_causes_file_of_any_bytes_gives_a_model_or_mistakes() =>
-        new Fuzzing(output, [WithoutComments(Shipped("causes.json"))], Words, bytes => Law(CausesFile.Read(Put(bytes)))).Run(cases: 1_000);
+        new Fuzzing(output, [WithoutComments(Shipped("causes.json"))], Words, bytes => Law(CausesFile.Read(Put(bytes)))).Run(cases: 400);
 
     private static byte[] Shipped(string name) => File.ReadAllBytes(Path.Combine(Repository.Folder, "config", name));
 

@@ -29,8 +29,10 @@ internal sealed class Fuzzing(ITestOutputHelper output, IReadOnlyList<byte[]> se
     /// <summary>What is done to a mutated input before it is read, such as to put its checksum right.</summary>
     public Func<byte[], byte[]> Finish { get; init; } = bytes => bytes;
 
+    /// <param name="cases">In an ordinary run.</param>
     public void Run(int cases)
     {
+        cases = Rounds.Of(cases);
         foreach (var seed in seeds)
             Assert.Null(FaultOf(seed)); // or what is changed is no good input
 

@@ -22,11 +22,11 @@ public class PackingFuzzTests(ITestOutputHelper output)
                 PackedValues.Read(ref from, new double[times.Length]);
             });
         })
-        { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 8_000);
+        { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 4_000);
 
     [Fact]
     public void Minutes_come_back_or_are_said_to_be_damaged() =>
-        new Fuzzing(output, [Minutes()], [], block => Open(block, (ref PackReader from) => _ = PackedMinutes.Read(ref from))) { Finish = WithItsChecksum, MostMemory = 4L << 30 }.Run(cases: 20_000);
+        new Fuzzing(output, [Minutes()], [], block => Open(block, (ref PackReader from) => _ = PackedMinutes.Read(ref from))) { Finish = WithItsChecksum, MostMemory = 4L << 30 }.Run(cases: 7_000);
 
     [Fact]
     public void What_a_commit_brought_comes_back_or_is_said_to_be_damaged() =>
@@ -35,7 +35,7 @@ public class PackingFuzzTests(ITestOutputHelper output)
             long[] scratch = [];
             PackedTail.Read(ref from, new Dictionary<long, SampleColumn> { [1] = new(), [2] = new() }, ref scratch);
         }))
-        { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 20_000);
+        { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 7_000);
 
     [Fact]
     public void What_a_commit_brought_of_many_machines_comes_back_or_is_said_to_be_damaged() =>
@@ -57,11 +57,11 @@ public class PackingFuzzTests(ITestOutputHelper output)
                 Fuzzing.AssertSayable(damaged.Message);
             }
         })
-        { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 20_000);
+        { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 7_000);
 
     [Fact]
     public void A_block_of_any_bytes_is_refused_by_its_checksum() =>
-        new Fuzzing(output, [.. Hours().Select(WithItsChecksum)], [], block => Open(block, (ref PackReader _) => { })).Run(cases: 20_000);
+        new Fuzzing(output, [.. Hours().Select(WithItsChecksum)], [], block => Open(block, (ref PackReader _) => { })).Run(cases: 7_000);
 
     private delegate void Reading(ref PackReader from);
 

@@ -18,6 +18,6 @@ public class PayloadFuzzTests(ITestOutputHelper output)
         {
             if (bytes.Length > 0)
                 MessageDecoderTests.AssertSound(topics[bytes[0] % topics.Length], bytes[1..]);
-        }).Run(cases: 60_000);
+        }).Run(cases: 30_000);
     }
 }

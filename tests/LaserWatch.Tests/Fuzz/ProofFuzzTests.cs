@@ -29,7 +29,7 @@ public sealed class ProofFuzzTests(ITestOutputHelper output) : IAsyncLifetime, I
     public async Task A_recording_with_its_proof_changed_anywhere_is_checked_to_the_end()
     {
         var recording = await _shop.RecordAsync();
-        new Fuzzing(output, [recording], Words, bytes => Check(() => RecordingVerifier.Verify(() => new MemoryStream(bytes), VerificationDemands.None))).Run(cases: 1_500);
+        new Fuzzing(output, [recording], Words, bytes => Check(() => RecordingVerifier.Verify(() => new MemoryStream(bytes), VerificationDemands.None))).Run(cases: 500);
     }
 
     [Fact]
@@ -46,7 +46,7 @@ public sealed class ProofFuzzTests(ITestOutputHelper output) : IAsyncLifetime, I
             var report = ReportVerifier.Verify(bytes, VerificationDemands.None);
             Assert.Equal(bytes.AsSpan().SequenceEqual(page), report.IsWhole); // no byte can be changed unseen
             return report;
-        })).Run(cases: 1_500);
+        })).Run(cases: 500);
     }
 
     [Fact]
@@ -80,7 +80,7 @@ public sealed class ProofFuzzTests(ITestOutputHelper output) : IAsyncLifetime, I
             foreach (var (head, _) in log.Heads)
                 _ = head.Holds();
             _ = log.HasStrayStamp;
-        }).Run(cases: 10_000);
+        }).Run(cases: 3_000);
     }
 
     private static void Check(Func<VerificationReport> verify)

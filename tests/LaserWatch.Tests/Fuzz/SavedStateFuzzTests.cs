@@ -23,7 +23,7 @@ public class SavedStateFuzzTests(ITestOutputHelper output)
         var watch = shop.Find("bay1")!;
         var state = SavedWatch.Pack(watch.Newest!.Value, watch.Save());
 
-        new Fuzzing(output, [state], [], bytes => Restore(bytes, shop.Jobs)) { Finish = WithItsCheckSum }.Run(cases: 3_000);
+        new Fuzzing(output, [state], [], bytes => Restore(bytes, shop.Jobs)) { Finish = WithItsCheckSum }.Run(cases: 1_500);
         new Fuzzing(output, [state], [], bytes =>
         {
             var fresh = new MachineWatch("bay1", MonitorOptions.Default, shop.Jobs);
@@ -34,7 +34,7 @@ public class SavedStateFuzzTests(ITestOutputHelper output)
             fresh.Observe(watch.Newest!.Value + TimeSpan.FromSeconds(1), [new(Channel.TubeCurrent, 18), new(Channel.Power, 66)]);
             fresh.Tick(watch.Newest!.Value + TimeSpan.FromSeconds(30));
             _ = fresh.Save();
-        }).Run(cases: 3_000);
+        }).Run(cases: 1_500);
     }
 
     // As if a former program had saved it wrongly: taken up or refused, but never an exception.

@@ -45,7 +45,7 @@ public class TogetherOrSinglyTests
                     }
                 }
             },
-            iter: 300, threads: 1);
+            iter: Rounds.Of(100), threads: 1);
         Assert.True(blocks > 1000, $"{blocks} blocks are too few to show anything");
     }
 
@@ -60,7 +60,7 @@ public class TogetherOrSinglyTests
                 Assert.Equal(plain.Days, Tell(past, new ChannelHistory(channel, beamBy, Options), together: true).Days);
             }
         },
-        iter: 100, threads: 1);
+        iter: Rounds.Of(50), threads: 1);
 
     [Fact]
     public void The_hours_of_the_tubes_are_the_same() => Pasts.Sample(
@@ -71,7 +71,7 @@ public class TogetherOrSinglyTests
 
             Assert.All(tubes, tube => Assert.Equal(plain.AgeOf(tube, Instant.MaxValue), swift.AgeOf(tube, Instant.MaxValue)));
         },
-        iter: 100, threads: 1);
+        iter: Rounds.Of(50), threads: 1);
 
     [Fact]
     public void The_operating_conditions_are_the_same() => Pasts.Sample(
@@ -92,7 +92,7 @@ public class TogetherOrSinglyTests
             Assert.Equal(plain.Silences, swift.Silences);
             Assert.Equal((plain.MeterFirst, plain.MeterLast, plain.MeterHours), (swift.MeterFirst, swift.MeterLast, swift.MeterHours));
         },
-        iter: 200, threads: 1);
+        iter: Rounds.Of(70), threads: 1);
 
     private static OperatingSummary Conditions((int Seed, int Stretches, int Missing) past, bool together)
     {

@@ -29,9 +29,9 @@ public sealed class ManyMachinesModelTests : IDisposable
     public void Dispose() => _folder.Dispose();
 
     [Theory]
-    [InlineData(1, 30)]
-    [InlineData(9, 30)]
-    [InlineData(50, 12)]
+    [InlineData(1, 15)]
+    [InlineData(9, 12)]
+    [InlineData(50, 4)]
     public async Task Whatever_commits_bring_of_many_machines_all_reads_are_those_of_the_plain_store(int machines, int iterations) =>
         await Steps.Array[1, 60].SampleAsync(
             async steps =>
@@ -48,7 +48,7 @@ public sealed class ManyMachinesModelTests : IDisposable
                 SqliteStoreModelTests.AssertNothingIsLeftOver(options.Path);
                 File.Delete(options.Path);
             },
-            iter: iterations, threads: 1);
+            iter: Rounds.Of(iterations), threads: 1);
 
     private enum Do
     {

@@ -84,7 +84,7 @@ public sealed class PackedPartsTests : IDisposable
                     Assert.Equal(value, found);
                 }
             }
-        }, iter: 300, threads: 1);
+        }, iter: Rounds.Of(100), threads: 1);
     }
 
     [Fact]

@@ -81,7 +81,7 @@ public sealed class SqliteStoreModelTests : IDisposable
                 AssertNothingIsLeftOver(options.Path);
                 File.Delete(options.Path);
             },
-            iter: 80, threads: 1);
+            iter: Rounds.Of(40), threads: 1);
     }
 
     [Fact]

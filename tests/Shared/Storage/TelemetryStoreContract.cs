@@ -80,7 +80,7 @@ public abstract class TelemetryStoreContract
                     .OrderBy(s => s.At).ThenBy(s => s.Channel.Index);
                 Assert.Equal(expected, await ReadAsync(store, "bay1", wanted, new Instant(from), new Instant(to)));
             },
-            iter: 40, threads: 1);
+            iter: Rounds.Of(40), threads: 1);
     }
 
     [SkippableFact]
@@ -280,7 +280,7 @@ public abstract class TelemetryStoreContract
                     ? changes
                     : changes.OrderBy(change => change.Time).ThenBy(change => change.Machine, StringComparer.Ordinal).ThenBy(change => change.Condition, StringComparer.Ordinal);
             },
-            iter: 30, threads: 1);
+            iter: Rounds.Of(30), threads: 1);
     }
 
     [SkippableFact]
@@ -417,7 +417,7 @@ public abstract class TelemetryStoreContract
                 AssertClose(PlainRollUps(all, 3_600_000_000_000), await RollUpsAsync(store, Channel.TubeCurrent, RollUpSpan.Hour));
                 Assert.Equal((await ReadAsync(store, "bay1")).Count, (await store.ReadExtentAsync("bay1", default))?.Count ?? 0);
             },
-            iter: 100, threads: 1);
+            iter: Rounds.Of(50), threads: 1);
     }
 
     [SkippableFact]
