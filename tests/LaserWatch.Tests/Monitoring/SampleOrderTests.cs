@@ -40,7 +40,7 @@ public class SampleOrderTests
                 Assert.Equal(plain.Newest, order.Newest);
                 Assert.Equal(plain.Release(all: true), Release(order, all: true));
             },
-            iter: Rounds.Of(1500));
+            iter: 3000);
     }
 
     /// <summary>Groups of some channels, mostly newer than all before them, with channels outside the contract and twins among them.</summary>
@@ -81,7 +81,7 @@ public class SampleOrderTests
 
                 Assert.Equal(StateVisitor.Save(singly.Visit), StateVisitor.Save(order.Visit));
             },
-            iter: Rounds.Of(1000), threads: 1);
+            iter: 2000, threads: 1);
         Assert.True(together > 10_000, $"{together} groups are too few to show anything");
     }
 
