@@ -362,9 +362,9 @@ public sealed class MachineWatch
             ["late"] = _late,
             ["duplicate"] = _duplicates,
             ["implausible"] = _sensors.Implausible,
-            ["job-start-without-end"] = _runs.StartsWithoutEnd,
-            ["job-end-without-start"] = _runs.EndsWithoutStart,
-            ["command-of-no-use"] = _commandsOfNoUse,
+            ["job_start_without_end"] = _runs.StartsWithoutEnd,
+            ["job_end_without_start"] = _runs.EndsWithoutStart,
+            ["command_of_no_use"] = _commandsOfNoUse,
         });
 
     /// <summary>Plain loops: a shop of a thousand machines asks a hundred times a second.</summary>

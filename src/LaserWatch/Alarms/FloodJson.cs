@@ -25,11 +25,11 @@ public static class FloodJson
             else
                 json.WriteNull("since");
             json.WriteNumber("annunciations", watch.Annunciations);
-            json.WriteStartArray("commonCauses");
+            json.WriteStartArray("common_causes");
             foreach (var cause in causes)
                 json.WriteStringValue(cause.What);
             json.WriteEndArray();
-            json.WriteStartArray("rootsFirst");
+            json.WriteStartArray("roots_first");
             foreach (var alarm in watch.Alarms.Take(MostAlarms))
                 Write(json, alarm);
             json.WriteEndArray();

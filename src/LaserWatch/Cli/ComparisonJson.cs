@@ -10,11 +10,11 @@ namespace LaserWatch.Cli;
 
 /// <summary>A comparison as one JSON object, for scripts.</summary>
 /// <remarks>
-/// <c>summary</c>; <c>from, to</c> (RFC 3339, null where nothing was played), <c>days</c>; <c>a, b</c>: each <c>configuration, raised, perDay,
-/// low, medium, high, urgent, inAlarmSeconds</c>; <c>sameRules</c>, <c>differences</c> (<c>path, a, b, touchesRules</c>); <c>annotations</c> (their number), <c>annotatedA, annotatedB</c> (<c>faults, found, missed,
-/// falseAlarms, ignored, elsewhere, byFault</c>; null without annotations); <c>conditions</c>; <c>alarms</c>: each
+/// <c>summary</c>; <c>from, to</c> (RFC 3339, null where nothing was played), <c>days</c>; <c>a, b</c>: each <c>configuration, raised, per_day,
+/// low, medium, high, urgent, in_alarm_seconds</c>; <c>same_rules</c>, <c>differences</c> (<c>path, a, b, touches_rules</c>); <c>annotations</c> (their number), <c>annotated_a, annotated_b</c> (<c>faults, found, missed,
+/// false_alarms, ignored, elsewhere, by_fault</c>; null without annotations); <c>conditions</c>; <c>alarms</c>: each
 /// <c>machine, condition, fate</c> (<c>same, changed, vanishes, appears</c>), <c>a, b</c> (<c>raised, ended, priority, seconds</c>, or null),
-/// <c>movedSeconds, longerSeconds</c> (null where only one raises it).
+/// <c>moved_seconds, longer_seconds</c> (null where only one raises it).
 /// </remarks>
 internal static class ComparisonJson
 {
@@ -33,7 +33,7 @@ internal static class ComparisonJson
             json.WriteNumber("days", comparison.Days);
             Write(json, "a", found.NameA, comparison.A, comparison);
             Write(json, "b", found.NameB, comparison.B, comparison);
-            json.WriteBoolean("sameRules", found.SameRules);
+            json.WriteBoolean("same_rules", found.SameRules);
             json.WriteStartArray("differences");
             foreach (var d in found.Differences)
             {
@@ -41,14 +41,14 @@ internal static class ComparisonJson
                 json.WriteString("path", d.Path);
                 WriteRaw(json, "a", d.A);
                 WriteRaw(json, "b", d.B);
-                json.WriteBoolean("touchesRules", d.TouchesRules);
+                json.WriteBoolean("touches_rules", d.TouchesRules);
                 json.WriteEndObject();
             }
 
             json.WriteEndArray();
             json.WriteNumber("annotations", found.Annotations.Count);
-            Write(json, "annotatedA", found.ScoreA);
-            Write(json, "annotatedB", found.ScoreB);
+            Write(json, "annotated_a", found.ScoreA);
+            Write(json, "annotated_b", found.ScoreB);
             json.WriteStartArray("conditions");
             foreach (var condition in comparison.Conditions)
                 Write(json, condition);
@@ -68,10 +68,10 @@ internal static class ComparisonJson
         json.WriteStartObject(name);
         json.WriteString("configuration", configuration);
         json.WriteNumber("raised", side.Raised);
-        Number(json, "perDay", comparison.PerDay(side));
+        Number(json, "per_day", comparison.PerDay(side));
         foreach (var priority in Enum.GetValues<AlarmPriority>())
             json.WriteNumber(priority.Name(), side.ByPriority[(int)priority]);
-        json.WriteNumber("inAlarmSeconds", side.Stood.TotalSeconds);
+        json.WriteNumber("in_alarm_seconds", side.Stood.TotalSeconds);
         json.WriteEndObject();
     }
 
@@ -87,18 +87,18 @@ internal static class ComparisonJson
         json.WriteNumber("faults", score.Faults.Count);
         json.WriteNumber("found", score.Found);
         json.WriteNumber("missed", score.Missed);
-        json.WriteNumber("falseAlarms", score.FalseAlarms.Count);
+        json.WriteNumber("false_alarms", score.FalseAlarms.Count);
         json.WriteNumber("ignored", score.Ignored);
         json.WriteNumber("elsewhere", score.Elsewhere);
-        json.WriteStartArray("byFault");
+        json.WriteStartArray("by_fault");
         foreach (var fault in score.Faults)
         {
             json.WriteStartObject();
             json.WriteString("machine", fault.Fault.Machine);
             json.WriteString("id", fault.Fault.Id);
             json.WriteString("cause", fault.Fault.Cause);
-            json.WriteString("foundBy", fault.FoundBy?.Condition);
-            Number(json, "afterSeconds", fault.After?.TotalSeconds);
+            json.WriteString("found_by", fault.FoundBy?.Condition);
+            Number(json, "after_seconds", fault.After?.TotalSeconds);
             json.WriteEndObject();
         }
 
@@ -111,14 +111,14 @@ internal static class ComparisonJson
         json.WriteStartObject();
         json.WriteString("machine", c.Machine);
         json.WriteString("condition", c.Condition);
-        json.WriteNumber("raisedA", c.RaisedA);
-        json.WriteNumber("raisedB", c.RaisedB);
+        json.WriteNumber("raised_a", c.RaisedA);
+        json.WriteNumber("raised_b", c.RaisedB);
         json.WriteNumber("same", c.Same);
         json.WriteNumber("changed", c.Moved);
         json.WriteNumber("vanish", c.Vanish);
         json.WriteNumber("appear", c.Appear);
-        json.WriteNumber("inAlarmSecondsA", c.StoodA.TotalSeconds);
-        json.WriteNumber("inAlarmSecondsB", c.StoodB.TotalSeconds);
+        json.WriteNumber("in_alarm_seconds_a", c.StoodA.TotalSeconds);
+        json.WriteNumber("in_alarm_seconds_b", c.StoodB.TotalSeconds);
         json.WriteEndObject();
     }
 
@@ -130,8 +130,8 @@ internal static class ComparisonJson
         json.WriteString("fate", pair.Fate switch { AlarmFate.Same => "same", AlarmFate.Changed => "changed", AlarmFate.Vanishes => "vanishes", _ => "appears" });
         Write(json, "a", pair.A);
         Write(json, "b", pair.B);
-        Number(json, "movedSeconds", pair.MovedBy?.TotalSeconds);
-        Number(json, "longerSeconds", pair.LongerBy?.TotalSeconds);
+        Number(json, "moved_seconds", pair.MovedBy?.TotalSeconds);
+        Number(json, "longer_seconds", pair.LongerBy?.TotalSeconds);
         json.WriteEndObject();
     }
 

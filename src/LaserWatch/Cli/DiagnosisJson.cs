@@ -28,15 +28,15 @@ internal static class DiagnosisJson
         json.WriteString("machine", machine.Machine);
         json.WriteString("newest", machine.Newest is { } newest ? Rfc3339.Format(newest) : null);
         json.WriteString("job", machine.Run?.Job);
-        json.WriteString("comparedWith", machine.Record?.Job);
-        json.WriteString("runFrom", machine.Run is { } run ? Rfc3339.Format(run.Began) : null);
-        json.WriteString("runUntil", machine.Run is { } last ? Rfc3339.Format(last.Until) : null);
+        json.WriteString("compared_with", machine.Record?.Job);
+        json.WriteString("run_from", machine.Run is { } run ? Rfc3339.Format(run.Began) : null);
+        json.WriteString("run_until", machine.Run is { } last ? Rfc3339.Format(last.Until) : null);
         Array(json, "known", cut.Symptoms.Comparisons, row =>
         {
             json.WriteString("channel", row.Channel.Name);
             json.WriteString("unit", row.Channel.Unit);
             Rounded(json, "value", row.Value);
-            json.WriteBoolean("inRun", row.InRun);
+            json.WriteBoolean("in_run", row.InRun);
             Rounded(json, "recorded", row.Recorded);
             Rounded(json, "usual", row.Usual);
             json.WriteString("verdict", row.Verdict);
@@ -54,14 +54,14 @@ internal static class DiagnosisJson
         {
             json.WriteString("part", part.Part);
             json.WriteString("action", part.Action);
-            Rounded(json, "beamHours", part.BeamHours);
+            Rounded(json, "beam_hours", part.BeamHours);
             Rounded(json, "days", part.Days);
         });
         json.WriteStartObject("told");
         Texts(json, "seen", cut.Seen);
-        Texts(json, "notSeen", cut.NotSeen);
+        Texts(json, "not_seen", cut.NotSeen);
         Texts(json, "found", cut.Looked.Found);
-        Texts(json, "ruledOut", cut.Looked.RuledOut);
+        Texts(json, "ruled_out", cut.Looked.RuledOut);
         json.WriteEndObject();
         Array(json, "causes", cut.Diagnosis.Causes, cause =>
         {
@@ -79,7 +79,7 @@ internal static class DiagnosisJson
             });
         });
         json.WriteString("caution", Alarms.Cautions.Advisory);
-        Rounded(json, "entropyBits", cut.Diagnosis.EntropyBits);
+        Rounded(json, "entropy_bits", cut.Diagnosis.EntropyBits);
         json.WritePropertyName("plan");
         Plan(json, cut.Diagnosis.Plan);
         json.WriteEndObject();
@@ -88,7 +88,7 @@ internal static class DiagnosisJson
     private static void Plan(Utf8JsonWriter json, CheckPlan plan)
     {
         json.WriteStartObject();
-        Rounded(json, "expectedMinutes", plan.ExpectedMinutes);
+        Rounded(json, "expected_minutes", plan.ExpectedMinutes);
         Array(json, "checks", plan.Checks, planned =>
         {
             json.WriteString("check", planned.Check.Id);

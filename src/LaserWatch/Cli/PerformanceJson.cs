@@ -8,9 +8,9 @@ namespace LaserWatch.Cli;
 
 /// <summary>The performance of the alarms as one JSON object, for scripts.</summary>
 /// <remarks>
-/// <c>from, to</c> (RFC 3339), <c>basisDays</c>, <c>lostSeconds</c>, then <c>whole</c> and <c>machines</c>, each with <c>machine</c> (null: the shop),
-/// <c>coveredDays, coveredHours, hours</c>, <c>notCovered</c> (<c>from, to</c>), <c>annunciated, differentAlarms</c>, <c>measures</c> by key
-/// (<c>value, unit, recommended, source, known, verdict, why</c>) and <c>mostFrequent</c>. <c>verdict</c> is <c>within</c>, <c>above</c>,
+/// <c>from, to</c> (RFC 3339), <c>basis_days</c>, <c>lost_seconds</c>, then <c>whole</c> and <c>machines</c>, each with <c>machine</c> (null: the shop),
+/// <c>covered_days, covered_hours, hours</c>, <c>not_covered</c> (<c>from, to</c>), <c>annunciated, different_alarms</c>, <c>measures</c> by key
+/// (<c>value, unit, recommended, source, known, verdict, why</c>) and <c>most_frequent</c>. <c>verdict</c> is <c>within</c>, <c>above</c>,
 /// <c>too-little-data</c> or <c>not-judged</c>. Numbers are not rounded.
 /// </remarks>
 internal static class PerformanceJson
@@ -25,8 +25,8 @@ internal static class PerformanceJson
             json.WriteStartObject();
             json.WriteString("from", Rfc3339.Format(found.Whole.Figures.From));
             json.WriteString("to", Rfc3339.Format(found.Whole.Figures.To));
-            json.WriteNumber("basisDays", PerformanceStandard.LeastDays);
-            json.WriteNumber("lostSeconds", found.LostSeconds);
+            json.WriteNumber("basis_days", PerformanceStandard.LeastDays);
+            json.WriteNumber("lost_seconds", found.LostSeconds);
             json.WritePropertyName("whole");
             Write(json, found.Whole);
             json.WriteStartArray("machines");
@@ -44,10 +44,10 @@ internal static class PerformanceJson
         var f = performance.Figures;
         json.WriteStartObject();
         json.WriteString("machine", performance.Machine);
-        json.WriteNumber("coveredDays", f.CoveredDays);
-        json.WriteNumber("coveredHours", f.CoveredHours);
+        json.WriteNumber("covered_days", f.CoveredDays);
+        json.WriteNumber("covered_hours", f.CoveredHours);
         json.WriteNumber("hours", f.Hours);
-        json.WriteStartArray("notCovered");
+        json.WriteStartArray("not_covered");
         foreach (var (from, to) in performance.NotCovered)
         {
             json.WriteStartObject();
@@ -58,12 +58,12 @@ internal static class PerformanceJson
 
         json.WriteEndArray();
         json.WriteNumber("annunciated", f.Annunciations);
-        json.WriteNumber("differentAlarms", f.DifferentAlarms);
+        json.WriteNumber("different_alarms", f.DifferentAlarms);
         json.WriteStartObject("measures");
         foreach (var measure in performance.Measures)
             Write(json, measure);
         json.WriteEndObject();
-        json.WriteStartArray("mostFrequent");
+        json.WriteStartArray("most_frequent");
         foreach (var alarm in f.MostFrequent)
         {
             json.WriteStartObject();

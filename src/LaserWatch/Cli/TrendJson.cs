@@ -15,14 +15,14 @@ namespace LaserWatch.Cli;
 /// <remarks>
 /// <c>{"machine","channel","trends":[…]}</c>, one trend, or one a tube with <c>--tube all</c>, oldest first. Each has
 /// <list type="bullet">
-/// <item><c>what</c> (words), <c>unit</c> (<c>ratio</c> for a tube's health, else the channel's), <c>power</c> (%; null: pooled), <c>baseline_mA</c> (at that power),
-/// <c>tube</c> (<c>number, serial, installed, removed, beamHours</c>; null for other channels), <c>confidence</c> of all intervals;</item>
-/// <item><c>line</c>: <c>from</c> and <c>days</c> it is fitted to, <c>now, nowLow, nowHigh</c> (the line at the last day), <c>perMonth, perMonthLow, perMonthHigh</c> (30.4375 days),
+/// <item><c>what</c> (words), <c>unit</c> (<c>ratio</c> for a tube's health, else the channel's), <c>power</c> (%; null: pooled), <c>baseline_ma</c> (at that power),
+/// <c>tube</c> (<c>number, serial, installed, removed, beam_hours</c>; null for other channels), <c>confidence</c> of all intervals;</item>
+/// <item><c>line</c>: <c>from</c> and <c>days</c> it is fitted to, <c>now, now_low, now_high</c> (the line at the last day), <c>per_month, per_month_low, per_month_high</c> (30.4375 days),
 /// <c>p</c> and <c>tau</c> (Mann–Kendall), <c>sure</c>; null where there is none, and <c>refusal</c> says why;</item>
-/// <item><c>change</c>: <c>kind</c> (<c>none</c>, <c>step</c>, <c>ramp</c>), the weights <c>none, step, ramp</c>, <c>began, beganFrom, beganTo</c>, <c>fall, fallError</c>; null for other channels;</item>
+/// <item><c>change</c>: <c>kind</c> (<c>none</c>, <c>step</c>, <c>ramp</c>), the weights <c>none, step, ramp</c>, <c>began, began_from, began_to</c>, <c>fall, fall_error</c>; null for other channels;</item>
 /// <item><c>thresholds</c>: <c>name, value, side</c> (<c>above</c> or <c>below</c>: where it is bad), <c>meaning</c>;</item>
 /// <item><c>projection</c>: <c>threshold</c> (its name), <c>earliest, median, latest</c> (null: farther than can be looked), <c>passed</c>, <c>refusal</c> (why there is no date);</item>
-/// <item><c>days</c>: <c>day, at, value, error, count</c>, and <c>mA</c> at one power; <c>services</c>: <c>time, part, action, serial, note</c>; <c>gaps</c>: <c>from, to, why</c>; <c>cautions</c> and <c>method</c>: sentences.</item>
+/// <item><c>days</c>: <c>day, at, value, error, count</c>, and <c>tube_current_ma</c> at one power; <c>services</c>: <c>time, part, action, serial, note</c>; <c>gaps</c>: <c>from, to, why</c>; <c>cautions</c> and <c>method</c>: sentences.</item>
 /// </list>
 /// Times are RFC 3339 in UTC, days ISO dates; numbers are not rounded.
 /// </remarks>
@@ -50,7 +50,7 @@ internal static class TrendJson
         json.WriteString("what", trend.What);
         json.WriteString("unit", trend.IsHealthRatio ? "ratio" : trend.Unit);
         Number(json, "power", trend.Power);
-        Number(json, "baseline_mA", trend.BaselineMilliamps);
+        Number(json, "baseline_ma", trend.BaselineMilliamps);
         Tube(json, trend.Tube);
         json.WriteNumber("confidence", trend.Confidence);
         Line(json, trend);
@@ -103,7 +103,7 @@ internal static class TrendJson
         json.WriteString("serial", tube.Serial);
         Time(json, "installed", tube.Installed);
         Time(json, "removed", tube.Removed);
-        json.WriteNumber("beamHours", tube.BeamHours);
+        json.WriteNumber("beam_hours", tube.BeamHours);
         json.WriteEndObject();
     }
 
@@ -119,11 +119,11 @@ internal static class TrendJson
         json.WriteString("from", Date(trend.Days[trend.LineFrom].Day));
         json.WriteNumber("days", trend.Days.Count - trend.LineFrom);
         json.WriteNumber("now", now.Value);
-        json.WriteNumber("nowLow", now.Low);
-        json.WriteNumber("nowHigh", now.High);
-        json.WriteNumber("perMonth", month.Value);
-        json.WriteNumber("perMonthLow", month.Low);
-        json.WriteNumber("perMonthHigh", month.High);
+        json.WriteNumber("now_low", now.Low);
+        json.WriteNumber("now_high", now.High);
+        json.WriteNumber("per_month", month.Value);
+        json.WriteNumber("per_month_low", month.Low);
+        json.WriteNumber("per_month_high", month.High);
         json.WriteNumber("p", test.P);
         json.WriteNumber("tau", test.Tau);
         json.WriteBoolean("sure", trend.IsSure);
@@ -146,10 +146,10 @@ internal static class TrendJson
         if (change.Kind != ChangeKind.None)
         {
             Time(json, "began", ChannelTrend.FromDays(change.BeganDays));
-            Time(json, "beganFrom", ChannelTrend.FromDays(change.BeganFromDays));
-            Time(json, "beganTo", ChannelTrend.FromDays(change.BeganToDays));
+            Time(json, "began_from", ChannelTrend.FromDays(change.BeganFromDays));
+            Time(json, "began_to", ChannelTrend.FromDays(change.BeganToDays));
             json.WriteNumber("fall", change.Fall);
-            json.WriteNumber("fallError", change.FallError);
+            json.WriteNumber("fall_error", change.FallError);
         }
 
         json.WriteEndObject();
@@ -166,7 +166,7 @@ internal static class TrendJson
             json.WriteNumber("error", day.Error);
             json.WriteNumber("count", day.Count);
             if (milliamps is not null)
-                Number(json, "mA", milliamps.TryGetValue(day.Day, out var current) ? current : null);
+                Number(json, "tube_current_ma", milliamps.TryGetValue(day.Day, out var current) ? current : null);
         });
     }
 

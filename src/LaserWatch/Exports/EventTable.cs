@@ -36,8 +36,8 @@ internal static class EventTable
     private static EventRow Row(JobRecord record) => new(
         record.RecordedAt, "job_record", record.Job, "recorded", null, null, null, null, record.Job, null, null, record.Material,
         DetailsJson.Of(
-            ("power_percent", record.Power?.Value), ("speed_mm_per_s", record.SpeedMmPerS), ("air_pressure_kPa", record.AirPressure?.Value),
-            ("air_pressure_tolerance", record.AirPressureTolerance), ("tube_current_mA", record.TubeCurrent?.Value),
+            ("power_percent", record.Power?.Value), ("speed_mm_per_s", record.SpeedMmPerS), ("air_pressure_kpa", record.AirPressure?.Value),
+            ("air_pressure_tolerance", record.AirPressureTolerance), ("tube_current_ma", record.TubeCurrent?.Value),
             ("mode", record.Mode == CutMode.Raster ? "raster" : "vector")));
 
     private static EventRow Row(JobEvent run) => new(

@@ -26,9 +26,9 @@ internal static class StatusJson
         json.WriteString("machine", status.Machine);
         json.WriteString("job", status.Job);
         if (status.RunSince is { } since)
-            json.WriteString("runSince", Rfc3339.Format(since));
+            json.WriteString("run_since", Rfc3339.Format(since));
         else
-            json.WriteNull("runSince");
+            json.WriteNull("run_since");
 
         json.WriteStartObject("channels");
         foreach (var channel in status.Channels)
@@ -54,8 +54,8 @@ internal static class StatusJson
         }
 
         json.WriteEndArray();
-        WriteCounts(json, "notJudged", status.NotJudged);
-        WriteCounts(json, "notTaken", rejected);
+        WriteCounts(json, "not_judged", status.NotJudged);
+        WriteCounts(json, "not_taken", rejected);
         json.WriteNumber("dropped", dropped);
     }
 

@@ -30,12 +30,12 @@ public sealed class RejectionLedger(ILogger<RejectionLedger> logger)
     /// <summary>How often the reason came. Any thread may ask.</summary>
     public long CountOf(Rejection reason) => Volatile.Read(ref _total[(int)reason]);
 
-    /// <summary>What was not taken of one machine; and, as <c>elsewhere-…</c>, of topics that belong to none of the shop.</summary>
+    /// <summary>What was not taken of one machine; and, as <c>elsewhere_…</c>, of topics that belong to none of the shop.</summary>
     public IReadOnlyDictionary<string, long> Of(string machine)
     {
         var named = _byMachine.TryGetValue(machine, out var counts) ? Named(counts) : [];
         foreach (var (reason, count) in Named(_elsewhere))
-            named.Add("elsewhere-" + reason, count);
+            named.Add("elsewhere_" + reason, count);
         return named;
     }
 
@@ -67,9 +67,9 @@ public sealed class RejectionLedger(ILogger<RejectionLedger> logger)
             logger.SensorClockSkewed(Printable(topic));
     }
 
-    /// <summary>The reason as printed: <c>malformed-json</c>.</summary>
+    /// <summary>The reason as printed: <c>malformed_json</c>.</summary>
     public static string NameOf(Rejection reason) =>
-        string.Concat(reason.ToString().Select((c, i) => char.IsAsciiLetterUpper(c) && i > 0 ? $"-{char.ToLowerInvariant(c)}" : $"{char.ToLowerInvariant(c)}"));
+        string.Concat(reason.ToString().Select((c, i) => char.IsAsciiLetterUpper(c) && i > 0 ? $"_{char.ToLowerInvariant(c)}" : $"{char.ToLowerInvariant(c)}"));
 
     private static Dictionary<string, long> Named(long[] counts)
     {

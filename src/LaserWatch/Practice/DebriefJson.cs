@@ -48,16 +48,16 @@ internal static class DebriefJson
         json.WriteString("answer", debrief.Answer is { } answer ? answer.Act.On ?? "nothing-is-wrong" : null);
         Texts(json, "causes", practised.Causes);
         Time(json, "began", practised.Began);
-        Time(json, "watchedFrom", debrief.Session.Time.Start);
+        Time(json, "watched_from", debrief.Session.Time.Start);
         Time(json, "ended", debrief.Ended);
-        Seconds(json, "secondsWatched", debrief.Session.Time.At(debrief.Ended));
-        Seconds(json, "secondsToNotice", debrief.ToNotice);
-        Seconds(json, "secondsToCause", debrief.ToCause);
+        Seconds(json, "seconds_watched", debrief.Session.Time.At(debrief.Ended));
+        Seconds(json, "seconds_to_notice", debrief.ToNotice);
+        Seconds(json, "seconds_to_cause", debrief.ToCause);
         Time(json, "stopped", debrief.Stopped?.At);
-        json.WriteNumber("needlessStops", debrief.NeedlessStops);
-        json.WriteNumber("falseAcknowledgements", debrief.FalseAcknowledgements);
-        json.WriteNumber("minutesNeeded", debrief.MinutesNeeded);
-        json.WriteNumber("minutesNotNeeded", debrief.MinutesNotNeeded);
+        json.WriteNumber("needless_stops", debrief.NeedlessStops);
+        json.WriteNumber("false_acknowledgements", debrief.FalseAcknowledgements);
+        json.WriteNumber("minutes_needed", debrief.MinutesNeeded);
+        json.WriteNumber("minutes_not_needed", debrief.MinutesNotNeeded);
         Objects(json, "checks", debrief.Checks, done =>
         {
             json.WriteString("check", done.Check.Id);
@@ -66,13 +66,13 @@ internal static class DebriefJson
             json.WriteBoolean("needed", done.IsNeeded);
             json.WriteBoolean("found", done.Finds);
         });
-        Texts(json, "checksLeftOut", debrief.Missed.Select(c => c.Id));
+        Texts(json, "checks_left_out", debrief.Missed.Select(c => c.Id));
         Objects(json, "alarms", debrief.Alarms, raised =>
         {
             json.WriteString("condition", raised.Alarm.Condition);
             json.WriteString("priority", raised.Alarm.Priority.Name());
             Time(json, "time", raised.Alarm.Time);
-            json.WriteBoolean("afterTheEnd", raised.AfterTheEnd);
+            json.WriteBoolean("after_the_end", raised.AfterTheEnd);
         });
         Objects(json, "departures", debrief.Departures, departure =>
         {

@@ -9,8 +9,8 @@ public sealed class BadInputTests
 {
     private static readonly string[] Reasons =
     [
-        "not-a-number", "not-finite", "payload-too-large", "not-utf8", "malformed-json", "malformed-time", "malformed-event",
-        "job-end-without-start", "elsewhere-unknown-machine", "elsewhere-retained-without-time",
+        "not_a_number", "not_finite", "payload_too_large", "not_utf8", "malformed_json", "malformed_time", "malformed_event",
+        "job_end_without_start", "elsewhere_unknown_machine", "elsewhere_retained_without_time",
     ];
 
     [SkippableFact]
@@ -46,7 +46,7 @@ public sealed class BadInputTests
             },
             () => $"the status counts {string.Join(", ", Reasons.Where(r => !status.Contains(r, StringComparison.Ordinal)))}: {status}");
 
-        var logged = agent.Output.Split('\n').Count(line => line.Contains("not-a-number", StringComparison.Ordinal));
+        var logged = agent.Output.Split('\n').Count(line => line.Contains("not_a_number", StringComparison.Ordinal));
         Assert.Equal(1, logged);
         var (exitCode, _) = await agent.TerminateAsync(TimeSpan.FromSeconds(20));
         Assert.Equal(0, exitCode);

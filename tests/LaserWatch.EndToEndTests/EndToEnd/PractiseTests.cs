@@ -78,7 +78,7 @@ public sealed class PractiseTests : IDisposable
 
         using var result = JsonDocument.Parse(Assert.Single(await File.ReadAllLinesAsync(_folder.File("results"))));
         Assert.Equal(("right", 100), (result.RootElement.GetProperty("verdict").GetString(), result.RootElement.GetProperty("speed").GetDouble()));
-        Assert.Equal(3.5, result.RootElement.GetProperty("minutesNeeded").GetDouble());
+        Assert.Equal(3.5, result.RootElement.GetProperty("minutes_needed").GetDouble());
     }
 
     [SkippableFact]

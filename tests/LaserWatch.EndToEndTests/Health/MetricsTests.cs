@@ -59,9 +59,9 @@ public sealed class MetricsTests
             () => $"three samples of six messages; {string.Join("\n", text!.Samples)}");
 
         Assert.Equal(3, text!.Samples["laserwatch_samples_judged_total"]);
-        Assert.Equal(1, text.Samples["""laserwatch_messages_rejected_total{reason="not-a-number"}"""]);
-        Assert.Equal(1, text.Samples["""laserwatch_messages_rejected_total{reason="not-finite"}"""]);
-        Assert.Equal(0, text.Samples["""laserwatch_messages_rejected_total{reason="unknown-topic"}"""]);
+        Assert.Equal(1, text.Samples["""laserwatch_messages_rejected_total{reason="not_a_number"}"""]);
+        Assert.Equal(1, text.Samples["""laserwatch_messages_rejected_total{reason="not_finite"}"""]);
+        Assert.Equal(0, text.Samples["""laserwatch_messages_rejected_total{reason="unknown_topic"}"""]);
         Assert.Equal("histogram", text.Types["laserwatch_sample_judge_lag_seconds"]);
         Assert.Equal(3, text.Samples["laserwatch_sample_judge_lag_seconds_count"]);
         Assert.True(text.Samples["laserwatch_sample_store_lag_seconds_count"] >= 1);

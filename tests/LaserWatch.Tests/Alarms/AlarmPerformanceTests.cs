@@ -111,7 +111,7 @@ public class AlarmPerformanceTests
 
         var judged = PerformanceStandard.Judge(AlarmPerformance.Of(changes, Hours(hours), At(0), At(days * 86400), new FloodOptions()));
 
-        Assert.Equal(verdict, judged.Single(m => m.Key == "per-day").Verdict);
+        Assert.Equal(verdict, judged.Single(m => m.Key == "per_day").Verdict);
     }
 
     [Fact]
@@ -121,14 +121,14 @@ public class AlarmPerformanceTests
         var few = Enumerable.Range(0, 99).Select(i => Change("bay1", "c", AlarmState.Unacknowledged, i * 20000, AlarmPriority.Urgent)).ToList();
 
         var judged = PerformanceStandard.Judge(AlarmPerformance.Of(few, Hours(hours), At(0), At(40 * 86400), new FloodOptions())).ToDictionary(m => m.Key);
-        Assert.Equal(("99 annunciations: too few for percentages", PerformanceVerdict.TooLittleData), (judged["percent-urgent"].Why, judged["percent-urgent"].Verdict));
-        Assert.Equal(PerformanceVerdict.Within, judged["per-day"].Verdict);
-        Assert.StartsWith("1 different alarms", judged["percent-ten-most-frequent"].Why, StringComparison.Ordinal);
+        Assert.Equal(("99 annunciations: too few for percentages", PerformanceVerdict.TooLittleData), (judged["percent_urgent"].Why, judged["percent_urgent"].Verdict));
+        Assert.Equal(PerformanceVerdict.Within, judged["per_day"].Verdict);
+        Assert.StartsWith("1 different alarms", judged["percent_ten_most_frequent"].Why, StringComparison.Ordinal);
 
         few.Add(Change("bay1", "c", AlarmState.Unacknowledged, 39 * 86400, AlarmPriority.Urgent));
         judged = PerformanceStandard.Judge(AlarmPerformance.Of(few, Hours(hours), At(0), At(40 * 86400), new FloodOptions())).ToDictionary(m => m.Key);
-        Assert.Equal(PerformanceVerdict.Above, judged["percent-urgent"].Verdict);
-        Assert.Equal(PerformanceVerdict.TooLittleData, judged["percent-ten-most-frequent"].Verdict);
+        Assert.Equal(PerformanceVerdict.Above, judged["percent_urgent"].Verdict);
+        Assert.Equal(PerformanceVerdict.TooLittleData, judged["percent_ten_most_frequent"].Verdict);
     }
 
     [Fact]

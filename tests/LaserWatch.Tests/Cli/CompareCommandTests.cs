@@ -71,7 +71,7 @@ public sealed class CompareCommandTests : IDisposable
         Assert.Equal("bay1", alarm.GetProperty("machine").GetString());
         Assert.InRange(raised, new DateTimeOffset(2026, 3, 9, 8, 2, 0, TimeSpan.Zero), new DateTimeOffset(2026, 3, 9, 8, 2, 30, TimeSpan.Zero));
         Assert.Equal(1, json.RootElement.GetProperty("days").GetInt32());
-        Assert.False(json.RootElement.GetProperty("sameRules").GetBoolean());
+        Assert.False(json.RootElement.GetProperty("same_rules").GetBoolean());
     }
 
     [Fact]

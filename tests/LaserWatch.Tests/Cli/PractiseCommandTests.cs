@@ -31,11 +31,11 @@ public sealed class PractiseCommandTests : IDisposable
         using var second = JsonDocument.Parse(lines[1]);
         var (one, two) = (first.RootElement, second.RootElement);
         Assert.Equal(("Ada", "right", "air-hose-kink"), (one.GetProperty("name").GetString(), one.GetProperty("verdict").GetString(), one.GetProperty("answer").GetString()));
-        Assert.Equal((50, 80), (one.GetProperty("secondsToNotice").GetDouble(), one.GetProperty("secondsToCause").GetDouble()));
-        Assert.Equal((1, 5), (one.GetProperty("minutesNeeded").GetDouble(), one.GetProperty("minutesNotNeeded").GetDouble()));
+        Assert.Equal((50, 80), (one.GetProperty("seconds_to_notice").GetDouble(), one.GetProperty("seconds_to_cause").GetDouble()));
+        Assert.Equal((1, 5), (one.GetProperty("minutes_needed").GetDouble(), one.GetProperty("minutes_not_needed").GetDouble()));
         Assert.False(two.TryGetProperty("name", out _));
         Assert.Equal(("wrong", "nothing-is-wrong"), (two.GetProperty("verdict").GetString(), two.GetProperty("answer").GetString()));
-        Assert.Equal(JsonValueKind.Null, two.GetProperty("secondsToNotice").ValueKind);
+        Assert.Equal(JsonValueKind.Null, two.GetProperty("seconds_to_notice").ValueKind);
     }
 
     [Fact]

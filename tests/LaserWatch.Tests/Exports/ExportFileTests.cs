@@ -67,7 +67,7 @@ public sealed class ExportFileTests : IDisposable
         Assert.Equal(Path.Combine(_folder, second), extent.EventsFile);
         Assert.Equal(
             [
-                "job_record|birch, 6 \"mm\"|recorded||||{\"power_percent\":66,\"air_pressure_kPa\":210,\"mode\":\"vector\"}",
+                "job_record|birch, 6 \"mm\"|recorded||||{\"power_percent\":66,\"air_pressure_kpa\":210,\"mode\":\"vector\"}",
                 "job_run|birch, 6 \"mm\"|start||||",
                 "service|lens|cleaned|||two\nlines|",
                 "job_run||end||||{\"inferred\":\"true\"}",

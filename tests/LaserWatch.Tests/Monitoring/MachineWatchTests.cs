@@ -134,7 +134,7 @@ public class MachineWatchTests
 
         scene.End();
 
-        Assert.Equal(1, scene.Watch.Status.NotJudged["job-end-without-start"]);
+        Assert.Equal(1, scene.Watch.Status.NotJudged["job_end_without_start"]);
     }
 
     [Fact]

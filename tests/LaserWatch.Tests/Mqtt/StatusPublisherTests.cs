@@ -31,13 +31,13 @@ public sealed class StatusPublisherTests : IAsyncDisposable
                 [new("air_pressure", "kPa", new Instant(1773043201250000000), 209.4, null), new("coolant_in", "°C", new Instant(1773043201000000000), 18.5, "stuck")],
                 [new("air-pressure-low", ["air_pressure"], []), new("condensation-risk", ["coolant_in"], ["ambient_humidity"])],
                 new Dictionary<string, long> { ["late"] = 3 }),
-            new Dictionary<string, long> { ["not-a-number"] = 2, ["malformed-json"] = 1 });
+            new Dictionary<string, long> { ["not_a_number"] = 2, ["malformed_json"] = 1 });
         await AfterAsync(1, published: 1);
 
         Assert.Equal(
             [(
                 "laserwatch/bay1/status",
-                """{"state":"online","machine":"bay1","job":"birch-6-cut","runSince":"2026-03-09T08:00:00Z","channels":{"air_pressure":{"value":209.4,"unit":"kPa","time":"2026-03-09T08:00:01.25Z"},"coolant_in":{"value":18.5,"unit":"°C","time":"2026-03-09T08:00:01Z","fault":"stuck"}},"rules":[{"rule":"air-pressure-low","sees":["air_pressure"],"lacks":[]},{"rule":"condensation-risk","sees":["coolant_in"],"lacks":["ambient_humidity"]}],"notJudged":{"late":3},"notTaken":{"malformed-json":1,"not-a-number":2},"dropped":0,"time":"2026-03-09T08:00:01Z"}""",
+                """{"state":"online","machine":"bay1","job":"birch-6-cut","run_since":"2026-03-09T08:00:00Z","channels":{"air_pressure":{"value":209.4,"unit":"kPa","time":"2026-03-09T08:00:01.25Z"},"coolant_in":{"value":18.5,"unit":"°C","time":"2026-03-09T08:00:01Z","fault":"stuck"}},"rules":[{"rule":"air-pressure-low","sees":["air_pressure"],"lacks":[]},{"rule":"condensation-risk","sees":["coolant_in"],"lacks":["ambient_humidity"]}],"not_judged":{"late":3},"not_taken":{"malformed_json":1,"not_a_number":2},"dropped":0,"time":"2026-03-09T08:00:01Z"}""",
                 true)],
             _link.Published);
         Assert.Equal(["bay1"], _link.Announced);

@@ -74,13 +74,13 @@ public sealed class FloodTellerTests : IAsyncDisposable
     public async Task The_agents_topic_holds_whether_there_is_a_flood_also_after_a_new_connection()
     {
         _teller.Recall([], At(0));
-        await HoldsAsync("""{"flood":false,"since":null,"annunciations":0,"commonCauses":[],"rootsFirst":[]}""", 1);
+        await HoldsAsync("""{"flood":false,"since":null,"annunciations":0,"common_causes":[],"roots_first":[]}""", 1);
 
         foreach (var (machine, minute) in new[] { ("bay1", 0), ("bay1", 1), ("bay1", 2) })
             _teller.Observe(Raised(machine, minute == 1 ? Conditions.CoolantFlowLow : Conditions.CoolantHot, minute));
         _teller.Tick(At(2));
         const string Flood =
-            """{"flood":true,"since":"2026-03-09T08:02:00Z","annunciations":3,"commonCauses":[],"rootsFirst":[{"time":"2026-03-09T08:01:00Z","machine":"bay1","condition":"coolant-flow-low","priority":"medium","explained_by":null},{"time":"2026-03-09T08:02:00Z","machine":"bay1","condition":"coolant-hot","priority":"medium","explained_by":"coolant-flow-low"}]}""";
+            """{"flood":true,"since":"2026-03-09T08:02:00Z","annunciations":3,"common_causes":[],"roots_first":[{"time":"2026-03-09T08:01:00Z","machine":"bay1","condition":"coolant-flow-low","priority":"medium","explained_by":null},{"time":"2026-03-09T08:02:00Z","machine":"bay1","condition":"coolant-hot","priority":"medium","explained_by":"coolant-flow-low"}]}""";
         await HoldsAsync(Flood, 2);
         _link.Connections++;
         await HoldsAsync(Flood, 3);

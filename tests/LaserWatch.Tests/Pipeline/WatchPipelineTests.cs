@@ -42,7 +42,7 @@ public sealed class WatchPipelineTests
         Assert.Equal([1, 2, 3, 4, 5, 6], bench.Acknowledged);
         Assert.Equal([210, 211], (await bench.SamplesAsync()).Select(s => s.Value));
         Assert.Equal(4, bench.Rejections.Total.Values.Sum());
-        Assert.Equal(3, bench.Rejections.Of("bay1").Where(c => !c.Key.StartsWith("elsewhere-", StringComparison.Ordinal)).Sum(c => c.Value));
+        Assert.Equal(3, bench.Rejections.Of("bay1").Where(c => !c.Key.StartsWith("elsewhere_", StringComparison.Ordinal)).Sum(c => c.Value));
     }
 
     [Fact]
@@ -186,7 +186,7 @@ public sealed class WatchPipelineTests
         Assert.Equal(
             [new JobEvent("bay1", At(1), JobEventKind.Start, "birch-6-cut"), new JobEvent("bay1", At(2), JobEventKind.End, null)],
             await bench.Store.ReadJobRunsAsync("bay1", Instant.MinValue, Instant.MaxValue, CancellationToken.None));
-        Assert.Equal(1, bench.Rejections.Of("bay1")["job-end-without-start"]);
+        Assert.Equal(1, bench.Rejections.Of("bay1")["job_end_without_start"]);
     }
 
     [Theory]
