@@ -1,6 +1,6 @@
 namespace LaserWatch.Alarms;
 
-/// <summary>The contract's conditions, as spelled in topics, recordings and JSON.</summary>
+/// <summary>The conditions, as spelled in topics, recordings and JSON; their table is in config/interface.md.</summary>
 public static class Conditions
 {
     public const string AirPressureLow = "air-pressure-low";
@@ -29,7 +29,7 @@ public static class Conditions
         SensorImplausible, TubeLife, ServiceDue, WaterTrapDue,
     ];
 
-    /// <summary>The condition of a configured limit on a channel outside the contract.</summary>
+    /// <summary>The condition of a configured limit on a channel of the shop's own.</summary>
     public static string OutOfLimits(string channel) =>
         channel.ToLowerInvariant().Replace('_', '-').Replace('.', '-') + "-out-of-limits";
 }

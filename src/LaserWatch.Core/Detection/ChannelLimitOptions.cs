@@ -4,7 +4,7 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Detection;
 
-/// <summary>Limits of a channel, in its canonical unit: for quantities the contract does not know.</summary>
+/// <summary>Limits of a channel, in its canonical unit: for quantities outside LaserWatch's own list.</summary>
 public sealed record ChannelLimitOptions : IChecked
 {
     /// <summary>Below this is an alarm; null: no lower limit.</summary>

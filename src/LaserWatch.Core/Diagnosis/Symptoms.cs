@@ -43,7 +43,7 @@ public sealed partial class Symptoms
     /// <summary>At most one a sign.</summary>
     public IReadOnlyList<Observation> Observations => _observations;
 
-    /// <summary>In the order of the contract's channels.</summary>
+    /// <summary>In the order of the canonical channels.</summary>
     public IReadOnlyList<Comparison> Comparisons => [.. _comparisons.OrderBy(c => c.Channel.Index)];
 
     /// <summary>What was not heard or not recorded, and what cannot be told for it.</summary>

@@ -8,7 +8,7 @@ public readonly record struct ChannelSet(uint Bits)
     public static readonly ChannelSet Tick = new(1u << 30);
     public static readonly ChannelSet RunChange = new(1u << 31);
 
-    /// <summary>Stands for every channel outside the contract.</summary>
+    /// <summary>Stands for every channel that is not canonical.</summary>
     public static readonly ChannelSet Others = new(1u << 29);
 
     public static ChannelSet Of(params ReadOnlySpan<Channel> channels)

@@ -42,7 +42,7 @@ public sealed record MonitorOptions : IChecked
     /// <summary>The life cycle of alarms: priorities, delays, what latches, when one chatters.</summary>
     public AlarmOptions Alarms { get; init; } = new();
 
-    /// <summary>Limits for channels the contract does not know, by channel name.</summary>
+    /// <summary>Limits for channels outside LaserWatch's own list, by channel name.</summary>
     public IReadOnlyDictionary<string, ChannelLimitOptions> Limits { get; init; } = new Dictionary<string, ChannelLimitOptions>();
 
     /// <summary>What is wrong with the rules as a whole, in words; empty where nothing is.</summary>

@@ -130,7 +130,7 @@ public sealed class Reading
         _good |= canonical & ~_faulty;
     }
 
-    /// <summary>Takes the newest value of a channel outside the contract.</summary>
+    /// <summary>Takes the newest value of a channel that is not canonical.</summary>
     internal void SetOther(Channel channel, Instant at, double value)
     {
         var place = channel.Index - Channel.CanonicalCount;

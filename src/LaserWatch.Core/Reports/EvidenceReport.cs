@@ -53,7 +53,7 @@ public sealed record EvidenceReport
     /// <summary>How far the data were sealed; null where nothing was.</summary>
     public IntegrityFacts? Integrity { get; init; }
 
-    /// <summary>What the configuration says of the sensors now; channels with none use the contract's own units as sent.</summary>
+    /// <summary>What the configuration says of the sensors now; channels with none send canonical units on LaserWatch's own topics.</summary>
     public IReadOnlyList<SensorCalibration> Sensors { get; init; } = [];
 }
 

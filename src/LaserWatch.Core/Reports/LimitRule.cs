@@ -45,7 +45,7 @@ internal sealed record LimitRule(
         return rules;
     }
 
-    /// <summary>The configured limits of a channel outside the contract.</summary>
+    /// <summary>The configured limits of a channel that is not canonical.</summary>
     public static IEnumerable<LimitRule> Of(MonitorOptions options, Channel channel)
     {
         if (channel.IsCanonical || !options.Limits.TryGetValue(channel.Name, out var limits))

@@ -35,7 +35,7 @@ public sealed class Channel
         AmbientHumidity, Runtime,
     };
 
-    /// <summary>The contract's channels; <see cref="Index"/> is the place in this list.</summary>
+    /// <summary>The channels of config/interface.md; <see cref="Index"/> is the place in this list.</summary>
     public static IReadOnlyList<Channel> Canonical => InOrder;
 
     /// <summary>The same, to be walked on the path of a sample without allocating.</summary>

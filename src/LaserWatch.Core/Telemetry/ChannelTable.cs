@@ -45,7 +45,7 @@ public sealed class ChannelTable
         return TryGet(name[..utf8Name.Length], out channel);
     }
 
-    /// <summary>Gives a channel outside the contract its unit, before samples of it are met.</summary>
+    /// <summary>Gives a channel that is not canonical its unit, before samples of it are met.</summary>
     /// <exception cref="ArgumentException">The name is not valid, or is known already, or the table is full.</exception>
     public Channel Declare(string name, string unit)
     {

@@ -6,9 +6,9 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Alarms;
 
-/// <summary>An alarm's transition as one JSON object, the contract's section 5: in MQTT, in NDJSON, in the store.</summary>
+/// <summary>An alarm's transition as one JSON object, as config/interface.md has it: in MQTT, in NDJSON, in the store.</summary>
 /// <remarks>
-/// Members stand in the contract's order; what is not known is <c>null</c>. <c>by</c> follows where a person did it.
+/// Members stand in that page's order; what is not known is <c>null</c>. <c>by</c> follows where a person did it.
 /// A new member of <see cref="AlarmChange"/> needs a line in <see cref="Write"/> and one in <see cref="TryRead"/>.
 /// </remarks>
 public static class AlarmJson

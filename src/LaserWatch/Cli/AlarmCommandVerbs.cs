@@ -7,7 +7,7 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Cli;
 
-/// <summary><c>laserwatch alarms ack</c> and its kin: the contract's command over MQTT, and the alarm's answer to it.</summary>
+/// <summary><c>laserwatch alarms ack</c> and its kin: a command over MQTT, and the alarm's answer to it.</summary>
 internal static class AlarmCommandVerbs
 {
     private static readonly TimeSpan Patience = TimeSpan.FromSeconds(5);

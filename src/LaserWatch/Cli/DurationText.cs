@@ -31,6 +31,6 @@ public static class DurationText
         }
     }
 
-    /// <summary>As the contract's messages spell it.</summary>
+    /// <summary>As MQTT messages spell it.</summary>
     public static string ToIso(TimeSpan duration) => XmlConvert.ToString(duration);
 }

@@ -27,7 +27,7 @@ public sealed record ConfiguredBroker : ICheckedOptions
     /// <summary>Encryption, and who proves to be who.</summary>
     public ConfiguredTls Tls { get; init; } = new();
 
-    /// <summary>First levels of every topic of the contract, in and out. Change it only where the sensors' topics begin otherwise.</summary>
+    /// <summary>First levels of all of LaserWatch's own topics, in and out. Change it only where the sensors' topics begin otherwise.</summary>
     [RegularExpression("[^/+#]+(/[^/+#]+)*", ErrorMessage = "use levels parted by '/', without '+' and '#', and no '/' at either end")]
     [StringLength(128)]
     public string TopicRoot { get; init; } = "laserwatch";

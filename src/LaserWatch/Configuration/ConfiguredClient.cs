@@ -29,7 +29,7 @@ public sealed partial record ConfiguredClient : ICheckedOptions
     /// <summary>The machines that it has to do with; empty: all.</summary>
     public IReadOnlyList<string> Machines { get; init; } = [];
 
-    /// <summary>The channels it may publish samples of, on the contract's topics and on those of the machines' sensors; empty: all, unless <c>maySample</c> is false.</summary>
+    /// <summary>The channels it may publish samples of, on LaserWatch's own topics and on those of the machines' sensors; empty: all, unless <c>maySample</c> is false.</summary>
     public IReadOnlyList<string> Channels { get; init; } = [];
 
     /// <summary>May publish samples, as sensors do. False for people, displays and scripts.</summary>

@@ -110,7 +110,7 @@ public sealed record LaserWatchOptions : ICheckedOptions
     public IReadOnlyList<TopicRule> TopicRules() =>
         [.. Machines.SelectMany(machine => machine.Value.Sensors.Select(sensor => sensor.ToRule(machine.Key, Broker.TopicRoot)))];
 
-    /// <summary>The units of channels outside the contract, by channel: what the first sensor of a channel gives is the channel's own.</summary>
+    /// <summary>The units of channels that are not canonical, by channel: what the first sensor of a channel gives is the channel's own.</summary>
     public IReadOnlyDictionary<string, string> DeclaredUnits()
     {
         var units = new Dictionary<string, string>(StringComparer.Ordinal);
@@ -123,7 +123,7 @@ public sealed record LaserWatchOptions : ICheckedOptions
         return units;
     }
 
-    /// <summary>What to subscribe to: the contract's topics, and those of sensors and of <c>broker.subscribe</c> that these do not cover.</summary>
+    /// <summary>What to subscribe to: LaserWatch's own topics, and those of sensors and of <c>broker.subscribe</c> that these do not cover.</summary>
     public IReadOnlyList<string> Subscriptions()
     {
         // A filter within another would bring messages twice from brokers that deliver for each subscription.

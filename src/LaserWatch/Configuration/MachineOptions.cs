@@ -17,7 +17,7 @@ public sealed record MachineOptions : ICheckedOptions
     /// <summary>The tube that is in now; null: nothing is known of it, and the rules have only their own ratings.</summary>
     public TubeOptions? Tube { get; init; }
 
-    /// <summary>Sensors that need more than the contract's own topics and units. Others need no entry.</summary>
+    /// <summary>Sensors that need more than LaserWatch's own topics and canonical units. Others need no entry.</summary>
     public IReadOnlyList<SensorOptions> Sensors { get; init; } = [];
 
     /// <summary>What this machine's rules have otherwise than <c>rules</c> of the whole shop: only the keys that differ are written. Null: nothing.</summary>

@@ -7,11 +7,11 @@ namespace LaserWatch.Configuration;
 /// <summary>One sensor: where its messages come from, what in them is the value, and how it becomes the channel's canonical unit.</summary>
 public sealed record SensorOptions : ICheckedOptions
 {
-    /// <summary>The MQTT topic, or a filter with <c>+</c> and <c>#</c>; null: the contract's own, <c>laserwatch/MACHINE/CHANNEL</c>.</summary>
+    /// <summary>The MQTT topic, or a filter with <c>+</c> and <c>#</c>; null: LaserWatch's own, <c>laserwatch/MACHINE/CHANNEL</c>.</summary>
     [StringLength(1000, MinimumLength = 1)]
     public string? Topic { get; init; }
 
-    /// <summary>The channel that the value feeds, such as <c>air_pressure</c>; a name outside the contract's list makes a channel of your own. Null only with <c>senmlNames</c>.</summary>
+    /// <summary>The channel that the value feeds, such as <c>air_pressure</c>; a name outside LaserWatch's own list makes a channel of your own. Null only with <c>senmlNames</c>.</summary>
     public string? Channel { get; init; }
 
     /// <summary>JSON Pointer (RFC 6901) to the value, such as <c>/readings/0/psi</c>; null: a bare number, or the key <c>value</c>.</summary>

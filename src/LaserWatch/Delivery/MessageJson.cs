@@ -5,7 +5,7 @@ using LaserWatch.Alarms;
 
 namespace LaserWatch.Delivery;
 
-/// <summary>A message as JSON: for one alarm the contract's section 5 with some members more; for several, an object with the list of them.</summary>
+/// <summary>A message as JSON: for one alarm its JSON with some members more; for several, an object with the list of them.</summary>
 internal static class MessageJson
 {
     private static readonly JsonWriterOptions Options = new() { Encoder = JavaScriptEncoder.UnsafeRelaxedJsonEscaping };

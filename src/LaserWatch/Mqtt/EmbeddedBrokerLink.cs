@@ -51,7 +51,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     private ChannelWriter<RawMessage>? _inbox;
     private long _connections;
 
-    /// <param name="topicRoot">First levels of every topic of the contract.</param>
+    /// <param name="topicRoot">First levels of all of LaserWatch's own topics.</param>
     /// <param name="retainedFile">Where retained messages outlive a restart; null: nowhere.</param>
     /// <param name="rules">The topics of the machines' sensors, which belong to the rights of named clients.</param>
     /// <param name="mostPayloadBytes">The largest payload that is looked at; packets far beyond it end their connection.</param>

@@ -45,6 +45,6 @@ internal static class RetainedFile
     }
 }
 
-[JsonSourceGenerationOptions(PropertyNamingPolicy = JsonKnownNamingPolicy.CamelCase)]
+[JsonSourceGenerationOptions(PropertyNamingPolicy = JsonKnownNamingPolicy.SnakeCaseLower)]
 [JsonSerializable(typeof(IReadOnlyList<RetainedMessage>))]
 internal sealed partial class RetainedJson : JsonSerializerContext;

@@ -8,7 +8,7 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Payloads;
 
-/// <summary>The contract's job, service and command messages.</summary>
+/// <summary>Job, service and command messages, as config/interface.md has them.</summary>
 /// <remarks>
 /// Names longer than <see cref="LongestText"/> are refused, since a cut name is another name; free text is cut, with '…' at its end, since
 /// a long note must not lose the event. Numbers and true/false stand for their text. Fields nobody knows are kept of a service event.

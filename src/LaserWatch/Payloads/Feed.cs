@@ -3,24 +3,24 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Payloads;
 
-/// <summary>One channel fed by one topic: a rule made ready for work, or the contract's own meaning of a topic.</summary>
+/// <summary>One channel fed by one topic: a rule made ready for work, or what one of LaserWatch's own topics means.</summary>
 internal sealed class Feed
 {
-    private static readonly JsonPointer ContractValue = Parse("/value");
-    private static readonly JsonPointer ContractTime = Parse("/time");
+    private static readonly JsonPointer UsualValue = Parse("/value");
+    private static readonly JsonPointer UsualTime = Parse("/time");
     private static readonly Dictionary<string, Channel> Canonical = Channel.Canonical.ToDictionary(c => c.Name);
 
     private readonly string? _unit;
 
-    /// <param name="rule">Null for a contract topic that no rule speaks of.</param>
+    /// <param name="rule">Null for a topic of LaserWatch's own that no rule speaks of.</param>
     /// <param name="channelName">Null where only SenML names can tell.</param>
     public Feed(TopicRule? rule, string? channelName, ChannelTable channels)
     {
         ChannelName = channelName;
         ChannelIsGiven = rule?.Channel is not null;
         HasValuePointer = rule?.ValuePointer is not null;
-        ValuePointer = rule?.ValuePointer is { } value ? Parse(value) : ContractValue;
-        TimePointer = rule?.TimePointer is { } time ? Parse(time) : HasValuePointer ? null : ContractTime;
+        ValuePointer = rule?.ValuePointer is { } value ? Parse(value) : UsualValue;
+        TimePointer = rule?.TimePointer is { } time ? Parse(time) : HasValuePointer ? null : UsualTime;
         TimeIsExpected = rule?.TimePointer is not null;
         MayBeMissing = rule?.MayBeMissing ?? false;
         Chain = rule is { Calibration.Count: > 0 } ? new CalibrationChain(rule.Calibration) : CalibrationChain.Empty;

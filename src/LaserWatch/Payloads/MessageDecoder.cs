@@ -24,7 +24,7 @@ public sealed class MessageDecoder
 
     /// <param name="rules">Checked with <see cref="TopicRule.Mistakes"/>.</param>
     /// <param name="machines">The configured machines; they matter only with <see cref="PayloadOptions.OnlyConfiguredMachines"/>.</param>
-    /// <param name="channels">Declare channels outside the contract in it first, so that their units are known.</param>
+    /// <param name="channels">Declare channels that are not canonical in it first, so that their units are known.</param>
     /// <exception cref="ArgumentException">A rule has a mistake.</exception>
     public MessageDecoder(
         PayloadOptions options, IReadOnlyList<TopicRule> rules, IReadOnlyCollection<string> machines, ChannelTable channels)

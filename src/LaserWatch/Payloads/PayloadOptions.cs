@@ -8,7 +8,7 @@ public sealed record PayloadOptions
 {
     public static readonly PayloadOptions Default = new();
 
-    /// <summary>The first levels of the contract's topics: <c>laserwatch/&lt;machine&gt;/&lt;channel&gt;</c>. No wildcards, no slash at an end.</summary>
+    /// <summary>The first levels of LaserWatch's own topics: <c>laserwatch/&lt;machine&gt;/&lt;channel&gt;</c>. No wildcards, no slash at an end.</summary>
     /// <remarks>In the configuration file it stands once, as <c>broker.topicRoot</c>, since what goes out begins with it too.</remarks>
     [JsonIgnore]
     [RegularExpression("[^/+#]+(/[^/+#]+)*", ErrorMessage = "The root must be topic levels without '+' and '#', such as laserwatch or shop/laserwatch.")]

@@ -7,7 +7,7 @@ namespace LaserWatch.Payloads;
 /// <summary>SenML packs in JSON (RFC 8428): base fields applied, times made absolute, units converted.</summary>
 /// <remarks>
 /// The name of a record tells its channel: the whole name or its last part (after ':' or '/') where the rule maps it, else the last part where
-/// it is a known channel, else the topic's own channel where the pack has one name only, else the last part as a channel outside the contract.
+/// it is a known channel, else the topic's own channel where the pack has one name only, else the last part as a channel that is not canonical.
 /// A record of text, data or only a sum is no measurement, and is reported; a base field that cannot be read, a label that
 /// must be understood (it ends in '_') and is not, or a version above 10 spoils the whole pack.
 /// </remarks>

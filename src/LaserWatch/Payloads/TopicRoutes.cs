@@ -91,7 +91,7 @@ internal sealed class TopicRoutes
         }
 
         var byRules = ByRules(topic, levels);
-        return byRules.Length > 0 ? byRules : [underRoot ? ByContract(topic, levels) : Unknown(topic)];
+        return byRules.Length > 0 ? byRules : [underRoot ? ByOwnTopic(topic, levels) : Unknown(topic)];
     }
 
     private static bool IsOwn(string[] levels) =>
@@ -117,7 +117,7 @@ internal sealed class TopicRoutes
             ofMachine => MachineMistake(ofMachine.Key) ?? new(RouteKind.Values, ofMachine.Key, [.. ofMachine]))];
     }
 
-    private Route ByContract(string topic, string[] levels)
+    private Route ByOwnTopic(string topic, string[] levels)
     {
         if (levels.Length != 2)
             return Unknown(topic);

@@ -3,10 +3,10 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Payloads;
 
-/// <summary>What the messages of a topic mean: for sensors that do not speak the contract's topics and units.</summary>
+/// <summary>What the messages of a topic mean: for sensors that do not use LaserWatch's own topics and canonical units.</summary>
 /// <remarks>
 /// Several rules may name one topic, each taking its own value from the message, or feeding a machine of its own; of two that feed
-/// the same channel of a machine the first counts. A rule for a contract topic (<c>laserwatch/bay1/coolant_in</c>) calibrates it.
+/// the same channel of a machine the first counts. A rule for one of LaserWatch's own topics (<c>laserwatch/bay1/coolant_in</c>) calibrates it.
 /// </remarks>
 public sealed record TopicRule
 {
@@ -19,10 +19,10 @@ public sealed record TopicRule
     /// <summary>The channel; null where the topic's last level or the names in a SenML pack tell it.</summary>
     public string? Channel { get; init; }
 
-    /// <summary>Where in JSON the value stands, as a JSON Pointer (RFC 6901) such as <c>/sensors/0/temp</c>; null: the contract's <c>/value</c>.</summary>
+    /// <summary>Where in JSON the value stands, as a JSON Pointer (RFC 6901) such as <c>/sensors/0/temp</c>; null: <c>/value</c>.</summary>
     public string? ValuePointer { get; init; }
 
-    /// <summary>Where in JSON the time stands. Null: the contract's <c>/time</c>, or arrival time where <see cref="ValuePointer"/> is given.</summary>
+    /// <summary>Where in JSON the time stands. Null: <c>/time</c>, or arrival time where <see cref="ValuePointer"/> is given.</summary>
     public string? TimePointer { get; init; }
 
     /// <summary>The unit of the value after calibration, such as <c>bar</c>; null: the one the last step gives, or the channel's own.</summary>
@@ -38,8 +38,8 @@ public sealed record TopicRule
     public bool MayBeMissing { get; init; }
 
     /// <summary>What is wrong with the rule, and the mend.</summary>
-    /// <param name="root">The contract topics' root, of <see cref="PayloadOptions.Root"/>.</param>
-    /// <param name="declaredUnits">Units of channels outside the contract, by channel; null where none are declared.</param>
+    /// <param name="root">The root of LaserWatch's own topics, of <see cref="PayloadOptions.Root"/>.</param>
+    /// <param name="declaredUnits">Units of channels that are not canonical, by channel; null where none are declared.</param>
     public IEnumerable<string> Mistakes(string root, IReadOnlyDictionary<string, string>? declaredUnits = null) =>
         TopicRuleCheck.Mistakes(this, root, declaredUnits);
 

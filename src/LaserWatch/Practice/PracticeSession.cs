@@ -102,7 +102,7 @@ public sealed class PracticeSession : IDisposable
 
     public ChannelMinutes Minutes { get; } = new();
 
-    /// <summary>The channels heard so far, as the contract orders them.</summary>
+    /// <summary>The channels heard so far, canonical ones first.</summary>
     public IReadOnlyList<Channel> Channels => [.. _traces.Keys.OrderBy(c => c.Index)];
 
     public ChannelTrace? Trace(Channel channel) => _traces.GetValueOrDefault(channel);

@@ -6,7 +6,7 @@ using LaserWatch.Telemetry;
 namespace LaserWatch.Recordings;
 
 /// <summary>Job records, job runs, service events and alarms as lines of a recording, both ways.</summary>
-/// <remarks>Tags and fields are the contract's, section 4. A new field needs its line in the writing and in the reading.</remarks>
+/// <remarks>Tags and fields are those of a recording in config/interface.md. A new field needs its line in the writing and in the reading.</remarks>
 public static class EventLines
 {
     public const string Telemetry = "telemetry";

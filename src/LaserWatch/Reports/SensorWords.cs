@@ -24,7 +24,7 @@ public static class SensorWords
     {
         var channels = sensor.Channel is { } channel ? channel
             : string.Join(", ", sensor.SenmlNames.OrderBy(name => name.Key, StringComparer.Ordinal).Select(name => $"{name.Value} (SenML {name.Key})"));
-        List<string> source = [sensor.Topic is { } topic ? $"topic {topic}" : "the contract’s own topic"];
+        List<string> source = [sensor.Topic is { } topic ? $"topic {topic}" : "LaserWatch’s own topic"];
         if (sensor.Value is { } value)
             source.Add($"value at {value}");
         if (sensor.Time is { } time)

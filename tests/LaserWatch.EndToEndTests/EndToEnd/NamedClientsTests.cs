@@ -57,7 +57,7 @@ public sealed class NamedClientsTests
         Assert.Equal((3, true), await AccessListTests.AckAsync(folder, "air", "refuses the subscription", "--by", "ana"));
         Assert.Equal((0, true), await AccessListTests.AckAsync(folder, "ana", "is acknowledged", "--by", "ben"));
         await Eventually.HoldsAsync(async () => (await folder.AlarmLogAsync("air-pressure-low"))[^1].By == "ana (claims: ben)", () => "the store says who");
-        await agent.SaysAsync("not-authorized (air may not publish every channel in it)");
+        await agent.SaysAsync("not_authorized (air may not publish every channel in it)");
         Assert.Empty(await folder.SamplesAsync(Channel.CoolantIn));
         await agent.SaysAsync("may not publish to laserwatch/bay2/air_pressure; refused");
     }

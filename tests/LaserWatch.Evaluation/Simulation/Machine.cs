@@ -127,7 +127,7 @@ internal sealed class Machine
         8 => _room.Celsius,
         9 => _room.RelativeHumidity,
         10 => BeamSeconds / 3600,
-        _ => throw new ArgumentOutOfRangeException(nameof(channel), channel.Name, "Not a channel of the contract."),
+        _ => throw new ArgumentOutOfRangeException(nameof(channel), channel.Name, "Not a canonical channel that is simulated."),
     };
 
     private void StepPhysics(double seconds, double time)

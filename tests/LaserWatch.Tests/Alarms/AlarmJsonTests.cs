@@ -18,7 +18,7 @@ public class AlarmJsonTests
     }
 
     [Fact]
-    public void Members_stand_in_the_contracts_order() => Assert.Equal(
+    public void Members_stand_in_the_order_of_the_interface() => Assert.Equal(
         """{"time":"2026-03-09T07:31:00.25Z","machine":"bay1","condition":"air-pressure-low","state":"unacknowledged","priority":"high","value":151,"limit":189.5,"unit":"kPa","job":"birch-6-cut","message":"Air pressure 151 kPa, \"birch\" needs 210 kPa","evidence":{"recorded":210,"seen for":"2 s"},"checks":["Look for a kinked hose","Look at the compressor"]}""",
         Encoding.UTF8.GetString(AlarmJson.ToUtf8(Low)));
 

@@ -3,7 +3,7 @@ namespace LaserWatch.Alarms;
 public class PrioritiesTests
 {
     [Fact]
-    public void Every_condition_of_the_contract_has_its_line() =>
+    public void Every_condition_has_its_line() =>
         Assert.Equal(Conditions.All.Order(), Priorities.Table.Select(row => row.Condition).Distinct().Order());
 
     [Fact]

@@ -1,3 +1,4 @@
+using System.Text;
 using System.Globalization;
 using System.IO.Compression;
 using System.Text.Json;
@@ -79,6 +80,7 @@ public sealed partial class ShippedCasesTests : IDisposable
         var raised = await RaisedAsync(its);
 
         Assert.Equal(condition, raised[0].Condition);
+        Assert.All(raised, change => SentKeys.HoldIn(Encoding.UTF8.GetString(AlarmJson.ToUtf8(change))));
         Assert.InRange(raised[0].Time.SecondsSince(its.Began!.Value), earliest, latest);
         Assert.True(its.WatchFrom < its.Began || its.WatchFrom < raised[0].Time);
     }

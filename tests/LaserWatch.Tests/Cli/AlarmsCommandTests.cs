@@ -134,6 +134,7 @@ public sealed class AlarmsCommandTests : IDisposable
     private async Task<List<string>> ConditionsAsync(params string[] arguments)
     {
         var (_, output, _) = await RunAsync(["alarms", "--format", "json", .. arguments]);
+        SentKeys.HoldIn(output);
         return [.. output.Split('\n', StringSplitOptions.RemoveEmptyEntries).Select(line => JsonDocument.Parse(line).RootElement.GetProperty("condition").GetString()!)];
     }
 

@@ -42,6 +42,7 @@ public sealed class AnnotateCommandTests : IDisposable
 
         Assert.Matches("^[0-9a-f]{8}$", id);
         var (_, listed, _) = await RunAsync("annotate", "bay1", "--list", "--format", "json", "--store", Store);
+        SentKeys.HoldIn(listed);
         using (var json = JsonDocument.Parse(listed))
         {
             Assert.Equal(

@@ -65,6 +65,7 @@ public sealed class CompareCommandTests : IDisposable
             "compare", Recording(low: 196), "--config", Tolerance("a.json", 0.10), "--config", Tolerance("b.json", 0.04), "--format", "json");
 
         Assert.Equal(0, exit);
+        SentKeys.HoldIn(output);
         using var json = JsonDocument.Parse(output);
         var alarm = json.RootElement.GetProperty("alarms").EnumerateArray().Single(x => x.GetProperty("condition").GetString() == "air-pressure-low" && x.GetProperty("fate").GetString() != "same");
         var raised = alarm.GetProperty("b").GetProperty("raised").GetDateTimeOffset();

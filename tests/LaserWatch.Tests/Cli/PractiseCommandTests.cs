@@ -27,6 +27,7 @@ public sealed class PractiseCommandTests : IDisposable
 
         var lines = await File.ReadAllLinesAsync(_folder.File("results"));
         Assert.Equal(2, lines.Length);
+        Assert.All(lines, SentKeys.HoldIn);
         using var first = JsonDocument.Parse(lines[0]);
         using var second = JsonDocument.Parse(lines[1]);
         var (one, two) = (first.RootElement, second.RootElement);

@@ -58,6 +58,7 @@ public sealed class StoreVerbsTests : IDisposable
 
         var (_, output, _) = await RunAsync("service", "list", "bay1");
         Assert.Contains("tube  replaced  T-000002        power=60", output, StringComparison.Ordinal);
+        SentKeys.HoldIn((await RunAsync("service", "list", "bay1", "--format", "json")).Out);
     }
 
     [Fact]

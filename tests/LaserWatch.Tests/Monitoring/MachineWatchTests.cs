@@ -138,7 +138,7 @@ public class MachineWatchTests
     }
 
     [Fact]
-    public void Limits_of_a_channel_outside_the_contract_are_kept()
+    public void Limits_of_a_channel_of_the_shops_own_are_kept()
     {
         var options = MonitorOptions.Default with { Limits = new Dictionary<string, Detection.ChannelLimitOptions> { ["exhaust_pressure"] = new() { Low = 40, OnDelaySeconds = 3 } } };
         var scene = new Scene(options);

@@ -43,7 +43,7 @@ public class SampleOrderTests
             iter: 3000);
     }
 
-    /// <summary>Groups of some channels, mostly newer than all before them, with channels outside the contract and twins among them.</summary>
+    /// <summary>Groups of some channels, mostly newer than all before them, with channels that are not canonical and twins among them.</summary>
     [Fact]
     public void Samples_admitted_together_stand_as_if_they_had_come_one_by_one()
     {
@@ -153,7 +153,7 @@ public class SampleOrderTests
 
         public Instant? Newest { get; private set; }
 
-        // What is outside the contract is not saved, and met anew.
+        // What is not canonical is not saved, and met anew.
         public void ForgetOthers() => Array.Clear(_newest, Channel.CanonicalCount, Channels - Channel.CanonicalCount);
 
         public Admission Admit(int channel, Instant at, double value)

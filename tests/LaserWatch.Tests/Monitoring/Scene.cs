@@ -36,16 +36,16 @@ internal sealed class Scene
         new(Job, Start - TimeSpan.FromDays(1), "birch plywood 6 mm", new PowerPercent(66), 11, new Kilopascals(210),
             current is null ? null : new Milliamps(current.Value), mode);
 
-    public void Begin(string job = Job) => Changes.AddRange(Watch.Observe(new JobEvent("bay1", Now, JobEventKind.Start, job)));
+    public void Begin(string job = Job) => Take(Watch.Observe(new JobEvent("bay1", Now, JobEventKind.Start, job)));
 
-    public void End() => Changes.AddRange(Watch.Observe(new JobEvent("bay1", Now, JobEventKind.End, null)));
+    public void End() => Take(Watch.Observe(new JobEvent("bay1", Now, JobEventKind.End, null)));
 
     /// <summary>Gives the values at the present instant, then lets a second (or so) pass, with its tick.</summary>
     public void Say(double seconds, params ChannelValue[] values)
     {
-        Changes.AddRange(Watch.Observe(Now, values));
+        Take(Watch.Observe(Now, values));
         Now += TimeSpan.FromSeconds(seconds);
-        Changes.AddRange(Watch.Tick(Now));
+        Take(Watch.Tick(Now));
     }
 
     /// <summary>Cutting with these pressures, one a second.</summary>
@@ -53,6 +53,12 @@ internal sealed class Scene
     {
         foreach (var pressure in pressures)
             Say(1, new(Channel.Lasing, 1), new(Channel.Power, 66), new(Channel.AirPressure, pressure));
+    }
+
+    private void Take(IReadOnlyList<AlarmChange> changes)
+    {
+        Assert.All(changes, change => Assert.All(change.Evidence, e => Assert.True(SentKeys.IsSnakeCase(e.Name), e.Name)));
+        Changes.AddRange(changes);
     }
 
     public IEnumerable<AlarmChange> Raised(string condition) =>

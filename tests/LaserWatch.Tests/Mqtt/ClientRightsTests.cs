@@ -9,7 +9,7 @@ public class ClientRightsTests
     private static readonly string[] Machines = ["bay1", "bay2"];
     private static readonly string[] Channels = ["air_pressure", "coolant_in", "power"];
 
-    /// <summary>A sensor of one machine, one that both share, one that feeds two channels, and one that is calibrated on its contract topic.</summary>
+    /// <summary>A sensor of one machine, one that both share, one that feeds two channels, and one that is calibrated on LaserWatch's own topic.</summary>
     private static readonly TopicRule[] Rules =
     [
         new() { Topic = "shop/bay1/air", Machine = "bay1", Channel = "air_pressure" },

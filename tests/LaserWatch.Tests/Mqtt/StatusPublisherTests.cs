@@ -41,6 +41,7 @@ public sealed class StatusPublisherTests : IAsyncDisposable
                 true)],
             _link.Published);
         Assert.Equal(["bay1"], _link.Announced);
+        SentKeys.HoldIn(_link.Published[0].Payload);
     }
 
     [Fact]

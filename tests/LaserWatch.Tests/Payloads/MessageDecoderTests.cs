@@ -174,7 +174,7 @@ public class MessageDecoderTests
         AssertRejected(Decode(topic, "1"), reason);
 
     [Fact]
-    public void A_channel_outside_the_contract_is_met_at_its_first_good_value()
+    public void A_channel_that_is_not_canonical_is_met_at_its_first_good_value()
     {
         var channels = new ChannelTable();
         var decoder = new MessageDecoder(PayloadOptions.Default, [], [], channels);
@@ -215,7 +215,7 @@ public class MessageDecoderTests
     }
 
     [Fact]
-    public void Another_root_moves_the_contracts_topics()
+    public void Another_root_moves_all_topics_of_its_own()
     {
         var decoder = new MessageDecoder(PayloadOptions.Default with { Root = "shop/lw" }, [], [], new ChannelTable());
         var message = new DecodedMessage();
@@ -229,7 +229,7 @@ public class MessageDecoderTests
     }
 
     [Fact]
-    public void A_rule_for_a_contract_topic_converts_its_unit()
+    public void A_rule_for_one_of_its_own_topics_converts_its_unit()
     {
         var message = Decode("laserwatch/bay1/air_pressure", "2.1", new TopicRule { Topic = "laserwatch/+/air_pressure", Unit = "bar" });
 

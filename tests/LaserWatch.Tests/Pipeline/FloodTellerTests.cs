@@ -81,6 +81,7 @@ public sealed class FloodTellerTests : IAsyncDisposable
         _teller.Tick(At(2));
         const string Flood =
             """{"flood":true,"since":"2026-03-09T08:02:00Z","annunciations":3,"common_causes":[],"roots_first":[{"time":"2026-03-09T08:01:00Z","machine":"bay1","condition":"coolant-flow-low","priority":"medium","explained_by":null},{"time":"2026-03-09T08:02:00Z","machine":"bay1","condition":"coolant-hot","priority":"medium","explained_by":"coolant-flow-low"}]}""";
+        SentKeys.HoldIn(Flood);
         await HoldsAsync(Flood, 2);
         _link.Connections++;
         await HoldsAsync(Flood, 3);

@@ -171,7 +171,7 @@ public sealed class WatchPipelineTests
 
         Assert.Equal([new Sample(Channel.AirPressure, At(1), 210)], await bench.SamplesAsync());
         Assert.Null(bench.Shop.Find("bay1")!.Status.RunSince);
-        Assert.Equal(new Dictionary<string, long> { ["retained-without-time"] = 2 }, bench.Rejections.Total);
+        Assert.Equal(new Dictionary<string, long> { ["retained_without_time"] = 2 }, bench.Rejections.Total);
     }
 
     [Fact]
@@ -220,7 +220,7 @@ public sealed class WatchPipelineTests
         Assert.Equal(["bay1"], bench.Link.Announced);
         Assert.Equal([1], bench.Acknowledged);
         Assert.Equal(2, (await bench.SamplesAsync()).Count);
-        Assert.Equal(1, bench.Rejections.Total["unknown-machine"]);
+        Assert.Equal(1, bench.Rejections.Total["unknown_machine"]);
     }
 
     [Fact]

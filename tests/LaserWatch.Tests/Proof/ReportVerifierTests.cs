@@ -162,6 +162,9 @@ public class ReportVerifierTests(SealedPage sealedPage) : IClassFixture<SealedPa
 
         await File.WriteAllBytesAsync(file, [.. _page, (byte)' ']);
         Assert.Equal(1, await Program.RunAsync(["verify", file], TextWriter.Null, TextWriter.Null, default));
+        using var json = new StringWriter();
+        Assert.Equal(1, await Program.RunAsync(["verify", file, "--format", "json"], json, TextWriter.Null, default));
+        SentKeys.HoldIn(json.ToString());
         Assert.Equal(3, await Program.RunAsync(["verify", file + ".not-there"], TextWriter.Null, TextWriter.Null, default));
     }
 

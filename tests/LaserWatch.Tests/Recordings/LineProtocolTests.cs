@@ -20,7 +20,7 @@ public class LineProtocolTests
     }
 
     [Fact]
-    public void A_telemetry_line_of_the_contract_is_taken_apart()
+    public void A_telemetry_line_is_taken_apart()
     {
         var line = Parse("telemetry,machine=bay1 tube_current=18.2,power=66,lasing=1,air_pressure=209.4 1773041400000000000");
 

@@ -11,7 +11,7 @@ namespace LaserWatch.Recordings;
 
 public class RecordingReaderTests
 {
-    private const string Contract = """
+    private const string OneOfEach = """
         telemetry,machine=bay1 tube_current=18.2,power=66,lasing=1,air_pressure=209.4 1773041400000000000
         job_record,job=birch-6-cut material="birch plywood 6 mm",power=66,speed=11,air_pressure=210,tube_current=18.2,mode="vector" 1773041400000000001
         job_run,machine=bay1 event="start",job="birch-6-cut" 1773041400000000002
@@ -47,9 +47,9 @@ public class RecordingReaderTests
     }
 
     [Fact]
-    public void The_contracts_lines_are_read_as_what_they_are()
+    public void Each_kind_of_line_is_read_as_what_it_is()
     {
-        using var reader = new RecordingReader(new MemoryStream(Encoding.UTF8.GetBytes(Contract)), new ChannelTable());
+        using var reader = new RecordingReader(new MemoryStream(Encoding.UTF8.GetBytes(OneOfEach)), new ChannelTable());
 
         Assert.Equal("Telemetry bay1 tube_current=18.2,power=66,lasing=1,air_pressure=209.4 1773041400000000000", Text(reader.Read()!));
         Assert.Equal(
@@ -145,7 +145,7 @@ public class RecordingReaderTests
     [Fact]
     public void A_gzip_recording_is_known_by_its_content()
     {
-        Assert.Equal(Read(Contract).Events, Read(Zipped(Contract)).Events);
+        Assert.Equal(Read(OneOfEach).Events, Read(Zipped(OneOfEach)).Events);
         Assert.Empty(Read(Zipped("")).Events);
     }
 
@@ -192,7 +192,7 @@ public class RecordingReaderTests
 
     [Fact]
     public void Windows_line_ends_and_a_byte_order_mark_are_no_matter() =>
-        Assert.Equal(Read(Contract).Events, Read("\uFEFF" + Contract.Replace("\n", "\r\n")).Events);
+        Assert.Equal(Read(OneOfEach).Events, Read("\uFEFF" + OneOfEach.Replace("\n", "\r\n")).Events);
 
     [Fact]
     public void Lines_up_to_five_seconds_out_of_order_are_put_right()

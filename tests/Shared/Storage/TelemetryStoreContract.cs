@@ -143,7 +143,7 @@ public abstract class TelemetryStoreContract
     }
 
     [SkippableFact]
-    public async Task A_channel_outside_the_contract_comes_back_with_its_unit_into_another_table()
+    public async Task A_channel_that_is_not_canonical_comes_back_with_its_unit_into_another_table()
     {
         await using var store = Make(new StoreOptions());
         var channel = _table.Declare("exhaust_pressure", "Pa");

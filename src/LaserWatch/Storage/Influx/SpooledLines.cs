@@ -16,7 +16,7 @@ internal enum LineKinds
     Alarms = 16,
 }
 
-/// <summary>Turns what a batch holds for the server into line protocol: the contract's five measurements.</summary>
+/// <summary>Turns what a batch holds for the server into line protocol: the five measurements of a recording.</summary>
 /// <remarks>
 /// Samples of one machine and time that follow each other share a line. A point with the measurement, tags and time of another
 /// replaces it at the server, so the caller gives each run, service event and alarm a time that is free. Used again and again.

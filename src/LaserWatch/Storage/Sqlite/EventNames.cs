@@ -2,7 +2,7 @@ using LaserWatch.Jobs;
 
 namespace LaserWatch.Storage.Sqlite;
 
-/// <summary>The words that stand in the tables for the enumerations of a job; they are the contract's.</summary>
+/// <summary>The words that stand in the tables for the enumerations of a job; they are those of a recording.</summary>
 internal static class EventNames
 {
     public static string Name(JobEventKind kind) => kind switch

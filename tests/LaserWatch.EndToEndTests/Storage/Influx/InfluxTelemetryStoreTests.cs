@@ -18,7 +18,7 @@ public sealed class InfluxTelemetryStoreTests(InfluxShop shop) : IClassFixture<I
     private readonly LogLines<InfluxTelemetryStore> _log = new();
 
     [SkippableFact]
-    public async Task The_server_holds_the_contracts_five_measurements_with_their_tags_and_fields()
+    public async Task The_server_holds_the_five_measurements_of_a_recording_with_their_tags_and_fields()
     {
         var options = shop.Options();
         await using var store = InfluxShop.Open(options);
