@@ -18,7 +18,9 @@ public partial class SentKeysTests
         {
             if (file.Contains($"{Path.DirectorySeparatorChar}obj{Path.DirectorySeparatorChar}", StringComparison.Ordinal) || WritersOfConfiguration.Contains(Path.GetFileName(file)))
                 continue;
-            foreach (Match key in WrittenKey.Matches(File.ReadAllText(file)))
+            var code = File.ReadAllText(file);
+            var isOfNodes = code.Contains("new JsonObject", StringComparison.Ordinal) || code.Contains("DetailsJson.Of(", StringComparison.Ordinal);
+            foreach (Match key in (isOfNodes ? KeyOfNode : WrittenKey).Matches(code))
             {
                 keys.Add(key.Groups[1].Value);
                 if (!SentKeys.IsSnakeCase(key.Groups[1].Value))
@@ -55,7 +57,11 @@ public partial class SentKeysTests
     public void A_key_that_is_not_in_snake_case_is_found_wherever_it_stands(string json) =>
         Assert.ThrowsAny<Xunit.Sdk.XunitException>(() => SentKeys.HoldIn(json));
 
-    // json.WriteString("key", …), Number(json, "key", …), ["key"] = … of a JSON node, new Evidence("key", …), a key of an export's details.
-    [GeneratedRegex("""(?:\b[Jj]son\.Write\w+\(|\(json, |new Evidence\(|^\s+\[|\bDetailsJson\.Of\(\(|\), \()"([^"\\/]+)"(?=[,)]|\] = )""", RegexOptions.Multiline)]
+    // json.WriteString("key", …), Number(json, "key", …), new Evidence("key", …).
+    [GeneratedRegex("""(?:\b[Jj]son\.Write\w+\(|\(json, |new Evidence\()"([^"\\/]+)"(?=[,)])""")]
     private static partial Regex WrittenKey { get; }
+
+    // ["key"] = … of a JSON node, ("key", …) of an export's details.
+    [GeneratedRegex("""(?:[{\s]\["|\(")([^"\\/]+)"(?=, |\] = )""")]
+    private static partial Regex KeyOfNode { get; }
 }
