@@ -15,33 +15,38 @@ public static class Program
         return RunAsync(args, Console.Out, Console.Error);
     }
 
+    /// <summary>As they stand in the help, and in the table of config/interface.md.</summary>
+    internal static IReadOnlyList<Command> Verbs() =>
+    [
+        RunCommand.Create(),
+        DemoCommand.Create(),
+        CheckCommand.Create(),
+        ReplayCommand.Create(),
+        CompareCommand.Create(),
+        AlarmsCommand.Create(),
+        JobsCommand.Create(),
+        ServiceCommand.Create(),
+        AnnotateCommand.Create(),
+        RecordCommand.Create(),
+        TrendCommand.Create(),
+        ReportCommand.Create(),
+        VerifyCommand.Create(),
+        DiagnoseCommand.Create(),
+        CaseCommand.Create(),
+        PractiseCommand.Create(),
+        InstallCommand.Create(),
+        UninstallCommand.Create(),
+        PasswordCommand.Create(),
+    ];
+
     /// <summary>Runs one command line; returns the exit status.</summary>
     /// <param name="output">Takes the data.</param>
     /// <param name="error">Takes the talk.</param>
     public static async Task<int> RunAsync(string[] args, TextWriter output, TextWriter error, CancellationToken stop = default)
     {
-        var root = new RootCommand("Watches CO2 laser cutters by their sensors. It advises; it is no safety device.")
-        {
-            RunCommand.Create(),
-            DemoCommand.Create(),
-            CheckCommand.Create(),
-            ReplayCommand.Create(),
-            CompareCommand.Create(),
-            AlarmsCommand.Create(),
-            JobsCommand.Create(),
-            ServiceCommand.Create(),
-            AnnotateCommand.Create(),
-            RecordCommand.Create(),
-            TrendCommand.Create(),
-            ReportCommand.Create(),
-            VerifyCommand.Create(),
-            DiagnoseCommand.Create(),
-            CaseCommand.Create(),
-            PractiseCommand.Create(),
-            InstallCommand.Create(),
-            UninstallCommand.Create(),
-            PasswordCommand.Create(),
-        };
+        var root = new RootCommand("Watches CO2 laser cutters by their sensors. It advises; it is no safety device.");
+        foreach (var verb in Verbs())
+            root.Add(verb);
 
         var parsed = root.Parse(args);
         if (parsed.Errors.Count > 0)

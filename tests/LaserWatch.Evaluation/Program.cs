@@ -1,5 +1,6 @@
 using System.Diagnostics;
 using System.IO.Compression;
+using LaserWatch;
 using LaserWatch.Evaluation;
 using LaserWatch.Evaluation.OpenData;
 using LaserWatch.Evaluation.Scenarios;
@@ -23,7 +24,7 @@ var scenarios = (arguments.Quick ? Catalogue.Quick() : Catalogue.Full())
     .ToList();
 if (arguments.Only is ["open-data"])
 {
-    Console.Write(DataRow.Table(DataFolder.Find()));
+    Console.Write(DataRow.Table(OpenDataFolder.Find()));
     return 0;
 }
 
@@ -72,7 +73,7 @@ Parallel.ForEach(
 
 var report = Report.Of(outcomes);
 if (arguments.OpenData && arguments.Only.Count == 0)
-    report += DataRow.Table(DataFolder.Find());
+    report += DataRow.Table(OpenDataFolder.Find());
 Console.Write(report);
 if (arguments.Out is { } file)
     ReportFile.Write(file, args, TimeProvider.System.GetUtcNow(), report);

@@ -62,6 +62,6 @@ public partial class SentKeysTests
     private static partial Regex WrittenKey { get; }
 
     // ["key"] = … of a JSON node, ("key", …) of an export's details.
-    [GeneratedRegex("""(?:[{\s]\["|\(")([^"\\/]+)"(?=, |\] = )""")]
+    [GeneratedRegex("""(?:[{\s]\["|\("(?=\w+"))([^"\\/]+)"(?=, |\] = )""")]
     private static partial Regex KeyOfNode { get; }
 }

@@ -13,7 +13,7 @@ internal sealed record DataRow(string Set, string What, string How, string Resul
         var text = new StringBuilder("## Open data\n\n");
         text.Append("There is no real, labelled, public set of air-pressure faults during a job: pressure detection is judged on simulation alone.\n\n");
         if (folder is null)
-            return text.Append("Not judged: there is no folder `../shared/data` beside the repository.\n").ToString();
+            return text.Append($"Not judged: {OpenDataFolder.Missing}.\n").ToString();
         text.Append("| set | what | judged by | result | beside it |\n|---|---|---|---|---|\n");
         foreach (var row in All(folder))
             text.Append("| ").AppendJoin(" | ", row.Set, row.What, row.How, row.Result, row.Beside).Append(" |\n");

@@ -3,13 +3,15 @@ using System.Globalization;
 namespace LaserWatch.Life;
 
 /// <summary>Drive current of 15 GaAs lasers at constant light, % above the first reading, every 250 h to 4000 h at 80 °C; beyond +10 % failed.</summary>
-/// <remarks>W. Q. Meeker and L. A. Escobar, Statistical Methods for Reliability Data (1998), by R package SMRD.data. Not part of this repository.</remarks>
+/// <remarks>W. Q. Meeker and L. A. Escobar, Statistical Methods for Reliability Data (1998). One of the sets of <see cref="OpenDataFolder"/>.</remarks>
 internal static class LaserDegradationData
 {
     public static IReadOnlyList<DegradationPath> ReadOrSkip()
     {
-        var folder = Path.GetFullPath(Path.Combine(Configuration.Repository.Folder, "..", "shared", "data", "gaas_laser"));
-        Skip.IfNot(Directory.Exists(folder), "The open data set gaas_laser is not beside the repository (../shared/data/gaas_laser).");
+        var all = OpenDataFolder.Find();
+        Skip.If(all is null, OpenDataFolder.Missing);
+        var folder = Path.Combine(all, "gaas_laser");
+        Skip.IfNot(Directory.Exists(folder), $"The open data set gaas_laser is not in {all}.");
         return [.. Directory.GetFiles(folder, "unit_*.csv").Order(StringComparer.Ordinal).Select(Read)];
     }
 
