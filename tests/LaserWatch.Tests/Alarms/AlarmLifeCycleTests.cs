@@ -171,7 +171,7 @@ public class AlarmLifeCycleTests
     [Fact]
     public void The_third_annunciation_within_a_minute_is_chattering_and_is_held_until_it_is_quiet()
     {
-        // 3 or more in 1 minute: the customary criterion of alarm practice after ISA-18.2, read at aliresources.hexagon.com.
+        // 3 or more in 1 minute: the customary criterion of alarm practice after ISA-18.2.
         var life = new Life(Conditions.CoolantDrift, new AlarmOptions()) { StepSeconds = 10 };
         life.Happens("true").Happens("false").Happens("true").Happens("false");
         Assert.DoesNotContain(life.Latch.Last!.Evidence, e => e.Name == "chattering");

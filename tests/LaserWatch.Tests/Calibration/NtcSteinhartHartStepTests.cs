@@ -2,7 +2,7 @@ namespace LaserWatch.Calibration;
 
 public class NtcSteinhartHartStepTests
 {
-    // Table C-1 of a 109SS probe's manual (10K3MCD1 thermistor, read), with A, B and C of that thermistor (memory).
+    // A table in the manual of a temperature probe with a 10 kOhm thermistor (read), with A, B and C of that thermistor (memory).
     [Theory]
     [InlineData(336103.2, -40)]
     [InlineData(176804.8, -30)]

@@ -3,6 +3,7 @@ using System.ComponentModel.DataAnnotations;
 namespace LaserWatch.Detection.Air;
 
 /// <summary>How air assist is held against the job's recorded pressure.</summary>
+/// <remarks>Defaults: common practice, no source, where they name none.</remarks>
 public sealed record AirPressureOptions
 {
     /// <summary>Allowed fall below the recorded pressure, as a fraction of it, where the record gives none. Default 0.10. Lower finds less, sooner; too low turns a compressor's own swing into alarms.</summary>

@@ -3,6 +3,7 @@ using System.ComponentModel.DataAnnotations;
 namespace LaserWatch.Detection.Air;
 
 /// <summary>How the water that condenses in the compressed air is reckoned, and when the trap is due to be drained.</summary>
+/// <remarks>Bowl, fraction and pressures: common practice, no source. The water itself is held to published figures by <c>CondensateTests</c>.</remarks>
 public sealed record WaterTrapOptions
 {
     /// <summary>What the trap's bowl holds, mL. Default 50, common practice without a source. Higher: due later.</summary>

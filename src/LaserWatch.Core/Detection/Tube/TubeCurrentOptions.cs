@@ -4,6 +4,7 @@ using LaserWatch.Telemetry;
 namespace LaserWatch.Detection.Tube;
 
 /// <summary>How tube current is held against its baseline at fixed power.</summary>
+/// <remarks>Defaults: common practice, no source, where they name none.</remarks>
 public sealed record TubeCurrentOptions : IChecked
 {
     /// <summary>Fall below the baseline that counts as sag, as a fraction of it. Default 0.05. Lower finds ageing sooner; below the wander of the mains it finds nothing else.</summary>
