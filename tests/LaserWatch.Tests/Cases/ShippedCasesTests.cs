@@ -1,6 +1,6 @@
-using System.Text;
 using System.Globalization;
 using System.IO.Compression;
+using System.Text;
 using System.Text.Json;
 using System.Text.RegularExpressions;
 using LaserWatch.Alarms;
