@@ -1,4 +1,5 @@
 using System.Text.Json;
+using LaserWatch.Alarms;
 using LaserWatch.Storage;
 
 namespace LaserWatch.EndToEnd;
@@ -74,7 +75,7 @@ public sealed class PractiseTests : IDisposable
         var printed = Lines(await terminal.HistoryAsync());
         Assert.Equal(read, printed.SkipWhile(l => !l.StartsWith("Debrief: ", StringComparison.Ordinal)).TakeWhile(l => !l.StartsWith("status=", StringComparison.Ordinal)));
         Assert.Contains(read, l => l.StartsWith("Your answer ", StringComparison.Ordinal));
-        Assert.EndsWith("scrap.", read[^1], StringComparison.Ordinal);
+        Assert.EndsWith(Cautions.LocalCodesFirst, string.Join(' ', read.Select(l => l.Trim())), StringComparison.Ordinal);
 
         using var result = JsonDocument.Parse(Assert.Single(await File.ReadAllLinesAsync(_folder.File("results"))));
         Assert.Equal(("right", 100), (result.RootElement.GetProperty("verdict").GetString(), result.RootElement.GetProperty("speed").GetDouble()));
