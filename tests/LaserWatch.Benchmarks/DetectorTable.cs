@@ -1,4 +1,4 @@
-using LaserWatch.Detection.Sequential;
+using LaserWatch.Statistics;
 
 namespace LaserWatch.Benchmarks;
 
@@ -27,7 +27,7 @@ public static class DetectorTable
 
     public static IReadOnlyList<DelayRow> Ewma(Effort effort) => Rows(
         [.. Published.TwoSidedCusum.Select(row => new Case("EWMA, two-sided, best λ", row.RunLength, Shift(row.Shift), _ => row.Shift,
-            () => Chart.Of(new Detection.Sequential.Ewma(EwmaDesign.ForShift(row.Shift, row.RunLength))), row.Delay))], effort, perShift: true);
+            () => Chart.Of(new Statistics.Ewma(EwmaDesign.ForShift(row.Shift, row.RunLength))), row.Delay))], effort, perShift: true);
 
     public static IReadOnlyList<DelayRow> UnknownShift(Effort effort)
     {

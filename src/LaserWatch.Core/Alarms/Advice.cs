@@ -1,3 +1,5 @@
+using LaserWatch.Rules;
+
 namespace LaserWatch.Alarms;
 
 /// <summary>What to check first, most telling and least effort first. Common practice of the trade, no published source.</summary>

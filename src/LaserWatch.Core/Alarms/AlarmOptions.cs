@@ -1,4 +1,5 @@
 using System.ComponentModel.DataAnnotations;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Alarms;
 
@@ -32,7 +33,7 @@ public sealed record AlarmOptions
     /// <param name="limits">Channels with limits of their own, whose conditions are known too.</param>
     public IEnumerable<string> Mistakes(IEnumerable<string> limits)
     {
-        var known = Alarms.Conditions.All.Concat(limits.Select(Alarms.Conditions.OutOfLimits)).ToHashSet(StringComparer.Ordinal);
+        var known = Rules.Conditions.All.Concat(limits.Select(Rules.Conditions.OutOfLimits)).ToHashSet(StringComparer.Ordinal);
         foreach (var name in Conditions.Keys.Where(name => !known.Contains(name)))
             yield return $"'{name}' is no condition: use one of {string.Join(", ", known.Order(StringComparer.Ordinal))}";
     }

@@ -1,3 +1,5 @@
+using LaserWatch.Rules;
+
 namespace LaserWatch.Alarms;
 
 /// <summary>Which alarm is a consequence of which other one, on the same machine.</summary>

@@ -1,4 +1,5 @@
 using System.Globalization;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Alarms;
 

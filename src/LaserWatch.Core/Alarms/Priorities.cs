@@ -1,3 +1,5 @@
+using LaserWatch.Rules;
+
 namespace LaserWatch.Alarms;
 
 /// <summary>What comes of an alarm that nobody answers.</summary>

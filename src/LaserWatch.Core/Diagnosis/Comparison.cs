@@ -1,3 +1,4 @@
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Diagnosis;

@@ -1,5 +1,6 @@
 using LaserWatch.Alarms;
 using LaserWatch.Physics;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Diagnosis;

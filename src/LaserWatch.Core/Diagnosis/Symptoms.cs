@@ -1,6 +1,7 @@
 using System.Globalization;
 using LaserWatch.Alarms;
 using LaserWatch.Jobs;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 using MathNet.Numerics.Distributions;
 

@@ -1,7 +1,8 @@
-using LaserWatch.Detection;
-using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
+using LaserWatch.Models;
 using LaserWatch.Monitoring;
+using LaserWatch.Rules;
+using LaserWatch.Statistics;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.History;

@@ -1,5 +1,6 @@
 using System.Runtime.InteropServices;
-using LaserWatch.Detection.Tube;
+using LaserWatch.Models;
+using LaserWatch.Statistics;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.History;

@@ -8,7 +8,7 @@ internal static class TrendWords
     public const string TubeIsNotLight =
         "Tube current is not light: a supply that still regulates holds the current while the tube's light fades. A steady current is no proof of a good tube, and a falling one none of a bad tube; only a test cut or a power probe tells.";
 
-    public static IReadOnlyList<string> OfHealth(Detection.Tube.TubeCurrentOptions options, double? power, double wander) =>
+    public static IReadOnlyList<string> OfHealth(Rules.TubeCurrentOptions options, double? power, double wander) =>
     [
         string.Create(CultureInfo.InvariantCulture, $"A block is up to thirty currents, or a minute of them, at one power of {options.LeastPowerPercent:0.#} % or more with the beam on and steady for {options.SettleSeconds:0.#} s; runs known to engrave are left out."),
         string.Create(CultureInfo.InvariantCulture, $"Its ratio is its current over the tube's baseline at that power: the median of the blocks of the first {options.LearnBeamHours:0.#} beam hours that are stored of the tube. What the coolant is seen to do to this machine's current is taken off."),

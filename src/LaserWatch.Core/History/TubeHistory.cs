@@ -1,7 +1,7 @@
-using LaserWatch.Detection;
-using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
+using LaserWatch.Models;
 using LaserWatch.Monitoring;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 using LaserWatch.Upkeep;
 

@@ -75,7 +75,7 @@ public static class TubeTrend
         var from = blocks[^1].Day - LastDays;
         var powers = blocks.Where(block => block.Day > from).GroupBy(block => block.Power)
             .Where(group => group.Count() >= LastDays)
-            .Select(group => (Power: group.Key, Ratio: Detection.Tube.RobustLocation.Median(group.Select(block => block.Ratio).ToArray())))
+            .Select(group => (Power: group.Key, Ratio: Statistics.RobustLocation.Median(group.Select(block => block.Ratio).ToArray())))
             .OrderBy(p => p.Ratio).ToList();
         return powers.Count < 2 || powers[^1].Ratio - powers[0].Ratio < LeastApart ? null
             : new(powers[0].Power, powers[0].Ratio, powers[^1].Power, powers[^1].Ratio);

@@ -1,5 +1,5 @@
-using LaserWatch.Detection;
 using LaserWatch.Monitoring;
+using LaserWatch.Statistics;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Jobs;

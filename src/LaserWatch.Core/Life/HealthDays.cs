@@ -1,4 +1,4 @@
-using LaserWatch.Detection.Tube;
+using LaserWatch.Models;
 using LaserWatch.Trends;
 
 namespace LaserWatch.Life;

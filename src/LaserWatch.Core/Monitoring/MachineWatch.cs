@@ -1,14 +1,12 @@
 using System.Numerics;
 using System.Runtime.CompilerServices;
 using LaserWatch.Alarms;
-using LaserWatch.Detection;
-using LaserWatch.Detection.Air;
-using LaserWatch.Detection.Coolant;
-using LaserWatch.Detection.Tube;
 using LaserWatch.Diagnosis;
 using LaserWatch.History;
 using LaserWatch.Jobs;
 using LaserWatch.Life;
+using LaserWatch.Models;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 using LaserWatch.Upkeep;
 
@@ -45,24 +43,24 @@ public sealed class MachineWatch
     private readonly Reading _reading = new();
     private readonly SampleOrder _order = new();
     private readonly RunTracker _runs;
-    private readonly SensorWatch _sensors;
+    private readonly SensorHabits _sensors;
     private readonly AirLine _air;
     private readonly AirBehaviour _airBehaviour;
     private readonly TubeHealth _tube;
     private readonly RunDigest _digest = new();
-    private readonly TubeCurrentSagDetector _sag;
-    private readonly TubeCurrentStepDetector _step;
-    private readonly CoolantFlowDetector _coolantFlow;
-    private readonly CoolantDriftDetector _coolantDrift;
-    private readonly AirPressureLostDetector _airLost;
-    private readonly AirPressureLowDetector _airLow;
-    private readonly AirPathRestrictedDetector _airRestricted;
-    private readonly WaterTrapDetector _waterTrap;
-    private readonly TubeCurrentHighDetector _currentHigh;
-    private readonly CoolantLimitDetector _coolantHot;
-    private readonly CoolantLimitDetector _coolantCold;
-    private readonly CoolantCourseDetector _coolantCourse;
-    private readonly CondensationDetector _condensation;
+    private readonly TubeCurrentSag _sag;
+    private readonly TubeCurrentStep _step;
+    private readonly CoolantFlowLow _coolantFlow;
+    private readonly CoolantDrift _coolantDrift;
+    private readonly AirPressureLost _airLost;
+    private readonly AirPressureLow _airLow;
+    private readonly AirPathRestricted _airRestricted;
+    private readonly WaterTrapDue _waterTrap;
+    private readonly TubeCurrentHigh _currentHigh;
+    private readonly CoolantLimit _coolantHot;
+    private readonly CoolantLimit _coolantCold;
+    private readonly CoolantTimeToLimit _coolantCourse;
+    private readonly CondensationRisk _condensation;
     private readonly Judge[] _judges;
     private readonly uint[] _rulesOfSign;
     private readonly uint _rulesOfTick;
@@ -71,8 +69,8 @@ public sealed class MachineWatch
     private readonly Judge[] _tubeJudges;
     private readonly Judge[] _upkeepJudges;
     private readonly ServiceLedger _ledger = new();
-    private readonly ServiceDueDetector _serviceDue;
-    private readonly TubeLifeDetector _life;
+    private readonly ServiceDue _serviceDue;
+    private readonly TubeLife _life;
     private readonly Dictionary<string, Judge> _limits;
     private readonly Dictionary<string, AlarmLatch> _latches = new(StringComparer.Ordinal);
     private readonly AlarmLatch[] _latchesInOrder;
@@ -116,25 +114,25 @@ public sealed class MachineWatch
         _options = options;
         _runOptions = options.Runs;
         _runs = new RunTracker(machine, options.Runs, jobs);
-        _sensors = new SensorWatch(options.Sensors);
+        _sensors = new SensorHabits(options.Sensors);
         _air = new AirLine(options.AirPressure);
         _airBehaviour = new AirBehaviour(_air, options.AirPressure);
         _tube = new TubeHealth(options.TubeCurrent, options.Runs, jobs);
-        _sag = new TubeCurrentSagDetector(_tube, _ledger, options.TubeCurrent, options.TubeLife);
-        _step = new TubeCurrentStepDetector(_tube, _ledger, options.TubeCurrent, options.TubeLife);
+        _sag = new TubeCurrentSag(_tube, _ledger, options.TubeCurrent, options.TubeLife);
+        _step = new TubeCurrentStep(_tube, _ledger, options.TubeCurrent, options.TubeLife);
 
-        _coolantFlow = new CoolantFlowDetector(options.Coolant);
-        _coolantDrift = new CoolantDriftDetector(options.Coolant, _coolantFlow.Rise);
+        _coolantFlow = new CoolantFlowLow(options.Coolant);
+        _coolantDrift = new CoolantDrift(options.Coolant, _coolantFlow.Rise);
 
-        _airLost = new AirPressureLostDetector(_air, options.AirPressure);
-        _airLow = new AirPressureLowDetector(_air, _airBehaviour, options.AirPressure);
-        _airRestricted = new AirPathRestrictedDetector(_air, _airBehaviour, options.AirPressure);
-        _waterTrap = new WaterTrapDetector(_ledger, options.WaterTrap);
-        _currentHigh = new TubeCurrentHighDetector(options.TubeCurrent);
-        _coolantHot = new CoolantLimitDetector(options.Coolant, hot: true);
-        _coolantCold = new CoolantLimitDetector(options.Coolant, hot: false);
-        _coolantCourse = new CoolantCourseDetector(options.Coolant, _coolantDrift.Loop);
-        _condensation = new CondensationDetector(options.Coolant);
+        _airLost = new AirPressureLost(_air, options.AirPressure);
+        _airLow = new AirPressureLow(_air, _airBehaviour, options.AirPressure);
+        _airRestricted = new AirPathRestricted(_air, _airBehaviour, options.AirPressure);
+        _waterTrap = new WaterTrapDue(_ledger, options.WaterTrap);
+        _currentHigh = new TubeCurrentHigh(options.TubeCurrent);
+        _coolantHot = new CoolantLimit(options.Coolant, hot: true);
+        _coolantCold = new CoolantLimit(options.Coolant, hot: false);
+        _coolantCourse = new CoolantTimeToLimit(options.Coolant, _coolantDrift.Loop);
+        _condensation = new CondensationRisk(options.Coolant);
 
         // In the order of Ask.
         _judges =
@@ -146,16 +144,16 @@ public sealed class MachineWatch
         _rulesOfTick = RulesOf(ChannelSet.Tick);
         _sensorJudges =
         [
-            Judged(new SensorFaultDetector(Conditions.SensorSilent, ChannelFault.Silent, _sensors)),
-            Judged(new SensorFaultDetector(Conditions.SensorStuck, ChannelFault.Stuck, _sensors)),
-            Judged(new SensorFaultDetector(Conditions.SensorImplausible, ChannelFault.Implausible, _sensors)),
+            Judged(new SensorFault(Conditions.SensorSilent, ChannelFault.Silent, _sensors)),
+            Judged(new SensorFault(Conditions.SensorStuck, ChannelFault.Stuck, _sensors)),
+            Judged(new SensorFault(Conditions.SensorImplausible, ChannelFault.Implausible, _sensors)),
         ];
         foreach (var judge in _sensorJudges)
             _sensorMarks |= judge.Mark;
         // The step before the sag: it says more.
         _tubeJudges = [Judged(_step), Judged(_sag)];
-        _life = new TubeLifeDetector(_ledger, _tube, options.TubeLife);
-        _serviceDue = new ServiceDueDetector(_ledger, options.Upkeep);
+        _life = new TubeLife(_ledger, _tube, options.TubeLife);
+        _serviceDue = new ServiceDue(_ledger, options.Upkeep);
         _upkeepJudges = [Judged(_serviceDue), Judged(_life)];
         _effects =
         [
@@ -165,7 +163,7 @@ public sealed class MachineWatch
         _pause = new LearningPause(VisitLearned);
         _tubePause = new LearningPause(VisitLearnedOfTube);
         _limits = options.Limits.ToDictionary(
-            pair => pair.Key, pair => Judged(new ChannelLimitDetector(pair.Key, pair.Value)), StringComparer.Ordinal);
+            pair => pair.Key, pair => Judged(new ChannelLimit(pair.Key, pair.Value)), StringComparer.Ordinal);
         _latchesInOrder = [.. _latches.Values];
     }
 
@@ -504,7 +502,7 @@ public sealed class MachineWatch
 
     private bool Take(int channel, Instant at, double value, bool beamOn)
     {
-        var beamSeconds = beamOn && _reading.Knows(channel) ? SensorWatch.SecondsLit(at.SecondsSince(_reading.TimeOf(channel))) : 0;
+        var beamSeconds = beamOn && _reading.Knows(channel) ? SensorHabits.SecondsLit(at.SecondsSince(_reading.TimeOf(channel))) : 0;
         if (!_sensors.Observe(_reading, channel, at, value, beamSeconds))
             return false;
         _reading.Set(channel, at, value);
@@ -776,7 +774,7 @@ public sealed class MachineWatch
         foreach (var (name, judge) in _limits)
         {
             if (_heard.TryGetValue(name, out var channel) && _reading.TimeOf(channel) == at)
-                Apply(judge, at, ((ChannelLimitDetector)judge.Detector).Update(channel, _reading));
+                Apply(judge, at, ((ChannelLimit)judge.Detector).Update(channel, _reading));
         }
     }
 

@@ -1,10 +1,7 @@
 using LaserWatch.Alarms;
-using LaserWatch.Detection;
-using LaserWatch.Detection.Air;
-using LaserWatch.Detection.Coolant;
-using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
 using LaserWatch.Life;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 using LaserWatch.Upkeep;
 

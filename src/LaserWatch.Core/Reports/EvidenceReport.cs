@@ -1,5 +1,6 @@
 using LaserWatch.History;
 using LaserWatch.Life;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Reports;

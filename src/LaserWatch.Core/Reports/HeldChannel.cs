@@ -1,4 +1,4 @@
-using LaserWatch.Detection;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Reports;

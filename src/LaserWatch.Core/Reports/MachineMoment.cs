@@ -1,8 +1,8 @@
 using System.Numerics;
-using LaserWatch.Detection;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Physics;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Reports;

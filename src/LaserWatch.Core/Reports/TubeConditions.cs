@@ -1,5 +1,6 @@
 using LaserWatch.History;
 using LaserWatch.Jobs;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 using LaserWatch.Upkeep;
 

@@ -1,4 +1,5 @@
 using LaserWatch.History;
+using LaserWatch.Rules;
 using LaserWatch.Trends;
 
 namespace LaserWatch.Reports;

@@ -1,3 +1,5 @@
+using LaserWatch.Rules;
+
 namespace LaserWatch.Telemetry;
 
 /// <summary>One measured quantity of a machine, in its canonical unit.</summary>

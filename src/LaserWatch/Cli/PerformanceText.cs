@@ -1,5 +1,6 @@
 using System.Globalization;
 using LaserWatch.Alarms;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Cli;
 

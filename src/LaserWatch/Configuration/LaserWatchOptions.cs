@@ -8,6 +8,7 @@ using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Payloads;
 using LaserWatch.Proof;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 

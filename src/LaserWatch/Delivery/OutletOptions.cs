@@ -1,6 +1,7 @@
 using System.ComponentModel.DataAnnotations;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Delivery;
 
@@ -38,9 +39,9 @@ public abstract record OutletOptions : ICheckedOptions
 
         for (var i = 0; i < Conditions.Count; i++)
         {
-            if (!Alarms.Conditions.All.Contains(Conditions[i]) && !Conditions[i].EndsWith("-out-of-limits", StringComparison.Ordinal))
+            if (!Rules.Conditions.All.Contains(Conditions[i]) && !Conditions[i].EndsWith("-out-of-limits", StringComparison.Ordinal))
             {
-                var nearest = NearestWord.To(Conditions[i], [.. Alarms.Conditions.All]);
+                var nearest = NearestWord.To(Conditions[i], [.. Rules.Conditions.All]);
                 yield return new($"conditions[{i}]", $"there is no condition '{Conditions[i]}'", nearest is null ? "name one of the README's table" : $"did you mean '{nearest}'?");
             }
         }

@@ -1,3 +1,5 @@
+using LaserWatch.Models;
+
 namespace LaserWatch.Demo;
 
 /// <summary>Compressor, tank, regulator, valve, hose and nozzle.</summary>

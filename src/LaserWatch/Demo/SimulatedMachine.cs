@@ -1,4 +1,5 @@
 using LaserWatch.Jobs;
+using LaserWatch.Models;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Demo;

@@ -3,6 +3,7 @@ using LaserWatch.Alarms;
 using LaserWatch.Configuration;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 

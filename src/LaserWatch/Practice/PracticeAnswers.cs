@@ -2,6 +2,7 @@ using LaserWatch.Alarms;
 using LaserWatch.Configuration;
 using LaserWatch.Diagnosis;
 using LaserWatch.Jobs;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Practice;

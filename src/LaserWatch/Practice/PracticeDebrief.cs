@@ -1,5 +1,6 @@
 using LaserWatch.Alarms;
 using LaserWatch.Diagnosis;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Practice;

@@ -1,3 +1,5 @@
+using LaserWatch.Rules;
+
 namespace LaserWatch.Proof;
 
 /// <summary>Checks that the days a recording covers have no hole, as those of an excerpt may: nothing that was sealed may be left out in between.</summary>

@@ -1,5 +1,6 @@
 using System.Globalization;
 using LaserWatch.Alarms;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 

@@ -1,4 +1,5 @@
 using LaserWatch.Payloads;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Proof;
 

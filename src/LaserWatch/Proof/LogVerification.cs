@@ -1,6 +1,7 @@
 using System.Security.Cryptography.X509Certificates;
 using System.Text;
 using LaserWatch.Alarms;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Proof;
 

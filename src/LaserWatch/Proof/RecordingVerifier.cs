@@ -1,4 +1,5 @@
 using LaserWatch.Recordings;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Proof;

@@ -1,4 +1,5 @@
 using System.Text;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Proof;
 

@@ -5,6 +5,7 @@ using LaserWatch.Configuration;
 using LaserWatch.EndToEnd;
 using LaserWatch.History;
 using LaserWatch.Recordings;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;

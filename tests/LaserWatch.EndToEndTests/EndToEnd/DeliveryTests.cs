@@ -3,6 +3,7 @@ using System.Text;
 using LaserWatch.Alarms;
 using LaserWatch.Delivery;
 using LaserWatch.Mqtt;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.EndToEnd;

@@ -2,6 +2,7 @@ using System.Diagnostics;
 using System.Globalization;
 using LaserWatch.Alarms;
 using LaserWatch.Mqtt;
+using LaserWatch.Rules;
 using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;
 using Microsoft.Data.Sqlite;

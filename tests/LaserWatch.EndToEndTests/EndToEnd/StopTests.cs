@@ -1,6 +1,7 @@
 using LaserWatch.Alarms;
 using LaserWatch.Mqtt;
 using LaserWatch.Pipeline;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.EndToEnd;

@@ -1,6 +1,7 @@
 using System.Text.Json;
 using LaserWatch.Alarms;
 using LaserWatch.Mqtt;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.EndToEnd;

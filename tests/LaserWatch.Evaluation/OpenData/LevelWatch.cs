@@ -1,4 +1,4 @@
-using LaserWatch.Detection.Sequential;
+using LaserWatch.Statistics;
 
 namespace LaserWatch.Evaluation.OpenData;
 

@@ -1,9 +1,9 @@
 using System.Globalization;
 using LaserWatch.Alarms;
-using LaserWatch.Detection.Tube;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Quantities;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Evaluation.OpenData;

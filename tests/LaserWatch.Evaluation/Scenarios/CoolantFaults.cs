@@ -1,5 +1,6 @@
 using LaserWatch.Alarms;
 using LaserWatch.Evaluation.Simulation;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Evaluation.Scenarios;

@@ -1,4 +1,5 @@
 using LaserWatch.Evaluation.Simulation;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Evaluation.Scenarios;
 

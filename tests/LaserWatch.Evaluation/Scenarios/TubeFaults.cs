@@ -1,6 +1,7 @@
 using LaserWatch.Alarms;
 using LaserWatch.Evaluation.Simulation;
 using LaserWatch.Jobs;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Evaluation.Scenarios;
 

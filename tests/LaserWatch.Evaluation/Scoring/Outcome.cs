@@ -1,4 +1,5 @@
 using LaserWatch.Evaluation.Scenarios;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Evaluation.Scoring;
 

@@ -1,5 +1,6 @@
 using LaserWatch.Alarms;
 using LaserWatch.Evaluation.Simulation;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Evaluation.Scoring;
 

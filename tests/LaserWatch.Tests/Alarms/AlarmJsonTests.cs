@@ -1,4 +1,5 @@
 using System.Text;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Alarms;

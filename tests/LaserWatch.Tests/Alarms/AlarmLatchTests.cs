@@ -1,6 +1,5 @@
-using LaserWatch.Alarms;
-using LaserWatch.Detection;
 using LaserWatch.Monitoring;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Alarms;

@@ -1,6 +1,6 @@
 using CsCheck;
-using LaserWatch.Detection;
 using LaserWatch.Monitoring;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Alarms;

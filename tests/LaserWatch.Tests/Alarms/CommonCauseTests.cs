@@ -1,4 +1,5 @@
 using CsCheck;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Alarms;
 

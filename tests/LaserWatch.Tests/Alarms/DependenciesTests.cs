@@ -1,4 +1,5 @@
 using LaserWatch.Monitoring;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Alarms;

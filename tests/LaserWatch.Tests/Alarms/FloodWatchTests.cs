@@ -1,4 +1,5 @@
 using CsCheck;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Alarms;

@@ -9,6 +9,7 @@ using LaserWatch.Demo.Cases;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Recordings;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 

@@ -2,6 +2,7 @@ using System.Text.Json;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
 using LaserWatch.EndToEnd;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;

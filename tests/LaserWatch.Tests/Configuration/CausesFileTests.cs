@@ -27,15 +27,15 @@ public sealed class CausesFileTests : IDisposable
     [InlineData("air-set-low", "air-hose-kink", "air-leak", "air-compressor", "air-water", "coolant-warm", "coolant-flow-low", "condensation")]
     [InlineData("tube-aged", "supply-failing", "command-path", "mains-low", "sensor-fault")]
     public void The_causes_that_sensors_see_and_those_that_they_cannot_see_are_all_in_it(params string[] causes) =>
-        Assert.All(causes, cause => Assert.NotNull(Models.BuiltIn.FindCause(cause)));
+        Assert.All(causes, cause => Assert.NotNull(CauseModels.BuiltIn.FindCause(cause)));
 
     [Fact]
     public void What_only_a_taught_or_qualified_person_may_do_says_so()
     {
         foreach (var check in (string[])["supply", "tube", "mains", "command", "alignment"])
-            Assert.Contains("nly", Models.BuiltIn.FindCheck(check)!.Safety, StringComparison.Ordinal);
+            Assert.Contains("nly", CauseModels.BuiltIn.FindCheck(check)!.Safety, StringComparison.Ordinal);
         foreach (var sign in (string[])["probe-head", "probe-tube"])
-            Assert.Contains("Only who was taught it", Models.BuiltIn.FindSign(sign)!.Safety, StringComparison.Ordinal);
+            Assert.Contains("Only who was taught it", CauseModels.BuiltIn.FindSign(sign)!.Safety, StringComparison.Ordinal);
     }
 
     [Theory]

@@ -1,7 +1,7 @@
-using LaserWatch.Detection.Air;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Quantities;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Configuration;

@@ -1,6 +1,7 @@
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
 using LaserWatch.Mqtt;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 
 namespace LaserWatch.Delivery;

@@ -3,6 +3,7 @@ using System.Text.Json;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
 using LaserWatch.Mqtt;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Delivery;
 

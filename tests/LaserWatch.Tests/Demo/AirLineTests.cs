@@ -1,3 +1,5 @@
+using LaserWatch.Models;
+
 namespace LaserWatch.Demo;
 
 public class AirLineTests

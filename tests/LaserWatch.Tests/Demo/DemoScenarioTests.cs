@@ -2,6 +2,7 @@ using LaserWatch.Alarms;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Recordings;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Demo;

@@ -1,11 +1,13 @@
 using LaserWatch.Alarms;
 using LaserWatch.Demo;
 using LaserWatch.Jobs;
+using LaserWatch.Models;
 using LaserWatch.Monitoring;
 using LaserWatch.Quantities;
 using LaserWatch.Telemetry;
+using AirLine = LaserWatch.Models.AirLine;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 /// <summary>What is learned of the air at each job: two jobs by turns, each set by hand to its record within one and a half percent.</summary>
 public class AirBehaviourTests

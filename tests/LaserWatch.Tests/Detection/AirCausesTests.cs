@@ -1,7 +1,7 @@
-using LaserWatch.Detection.Air;
+using LaserWatch.Models;
 using LaserWatch.Physics;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 public class AirCausesTests
 {

@@ -2,7 +2,7 @@ using LaserWatch.Alarms;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 /// <summary>Pressures held against the 210 kPa recorded for the job: low below 189, lost below 52.5.</summary>
 public class AirPressureTests

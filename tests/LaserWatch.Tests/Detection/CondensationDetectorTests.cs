@@ -1,10 +1,9 @@
 using CsCheck;
-using LaserWatch.Detection.Coolant;
 using LaserWatch.Monitoring;
 using LaserWatch.Physics;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 /// <summary>The rule, which works the dew point out only where the coolant is near it, against one that always does.</summary>
 public class CondensationDetectorTests
@@ -22,7 +21,7 @@ public class CondensationDetectorTests
         gen.Sample(
             (room, humidity, above, steps) =>
             {
-                var detector = new CondensationDetector(options);
+                var detector = new CondensationRisk(options);
                 var plain = default(DelayedSwitch);
                 var reading = new Reading();
                 var at = Morning;

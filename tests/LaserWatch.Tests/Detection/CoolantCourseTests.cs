@@ -1,12 +1,11 @@
 using LaserWatch.Alarms;
 using LaserWatch.Demo;
 using LaserWatch.Demo.Cases;
-using LaserWatch.Detection.Coolant;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 /// <summary>Healthy machines on their first hot afternoon: nothing of their loops is learned, and the limit is near.</summary>
 public class CoolantCourseTests

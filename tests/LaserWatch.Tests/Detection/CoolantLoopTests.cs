@@ -2,7 +2,7 @@ using LaserWatch.Alarms;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 public class CoolantLoopTests
 {

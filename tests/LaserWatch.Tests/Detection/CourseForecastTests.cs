@@ -1,6 +1,6 @@
-using LaserWatch.Detection.Coolant;
+using LaserWatch.Models;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 public class CourseForecastTests
 {

@@ -1,7 +1,7 @@
 using CsCheck;
-using LaserWatch.Detection.Coolant;
+using LaserWatch.Models;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 public class LoopForecastTests
 {

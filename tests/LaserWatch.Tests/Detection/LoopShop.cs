@@ -2,7 +2,7 @@ using LaserWatch.Alarms;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 /// <summary>A seeded shop with one loop: tank, pump, jacket, cooler and two thermometers, integrated second by second in steps of the sample interval.</summary>
 /// <remarks>

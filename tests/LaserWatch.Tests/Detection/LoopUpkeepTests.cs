@@ -1,8 +1,8 @@
-using LaserWatch.Detection.Coolant;
+using LaserWatch.Models;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 public class LoopUpkeepTests
 {

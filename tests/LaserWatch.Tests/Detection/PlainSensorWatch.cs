@@ -1,9 +1,10 @@
+using LaserWatch.Models;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
-/// <summary>The rules of <see cref="SensorWatch"/> without its shortcuts: everything is asked at every sample and at every tick.</summary>
+/// <summary>The rules of <see cref="SensorHabits"/> without its shortcuts: everything is asked at every sample and at every tick.</summary>
 internal sealed class PlainSensorWatch(SensorFaultOptions options)
 {
     private const int SamplesBeforeSilenceIsJudged = 20;
@@ -100,7 +101,7 @@ internal sealed class PlainSensorWatch(SensorFaultOptions options)
             return;
         for (var channel = 0; channel < Channel.CanonicalCount; channel++)
         {
-            if (!SensorWatch.SpeaksRegularly(channel) || !reading.Has(channel))
+            if (!SensorHabits.SpeaksRegularly(channel) || !reading.Has(channel))
                 continue;
             ref var state = ref _channels[channel];
             if (state.Samples < SamplesBeforeSilenceIsJudged)
@@ -188,7 +189,7 @@ internal sealed class PlainSensorWatch(SensorFaultOptions options)
 
     private bool IsStuck(int channel, in PerChannel state, in Seldom seldom, double patience)
     {
-        if (!SensorWatch.SpeaksRegularly(channel))
+        if (!SensorHabits.SpeaksRegularly(channel))
             return false;
         // A current that stays the same to the last bit while the beam goes on and off is no current.
         if (channel == CanonicalIndex.TubeCurrent && state.Toggles >= TogglesThatProveTheCurrentStuck && state.Changes > 20)

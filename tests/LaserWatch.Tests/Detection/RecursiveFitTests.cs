@@ -1,8 +1,8 @@
 using CsCheck;
-using LaserWatch.Detection.Coolant;
 using LaserWatch.Monitoring;
+using LaserWatch.Statistics;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 public class RecursiveFitTests
 {

@@ -1,11 +1,12 @@
 using System.Runtime.InteropServices;
 using CsCheck;
 using LaserWatch.Jobs;
+using LaserWatch.Models;
 using LaserWatch.Monitoring;
 using LaserWatch.Quantities;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 /// <summary>The watch of the sensors, which stops asking where nothing can come of it, held against one that asks everything.</summary>
 public class SensorWatchTests
@@ -26,7 +27,7 @@ public class SensorWatchTests
 
     private static void Live(Random random, HashSet<ChannelFault> met)
     {
-        var (swift, plain) = (new SensorWatch(Options), new PlainSensorWatch(Options));
+        var (swift, plain) = (new SensorHabits(Options), new PlainSensorWatch(Options));
         var (swiftly, plainly) = (new Reading(), new Reading());
         var moods = new Mood[Channel.CanonicalCount];
         var at = Morning;

@@ -4,7 +4,7 @@ using LaserWatch.Monitoring;
 using LaserWatch.Quantities;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 public class TubeCurrentTests
 {

@@ -3,7 +3,7 @@ using LaserWatch.Monitoring;
 using LaserWatch.Physics;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 /// <summary>Room of 25 °C and 60 %RH, 60 L/min: 35.8 mL an hour by 7 bar and 30 °C, so 40 mL after 67 minutes.</summary>
 public class WaterTrapTests

@@ -1,8 +1,7 @@
 using CsCheck;
-using LaserWatch.Detection.Coolant;
-using LaserWatch.Detection.Sequential;
+using LaserWatch.Statistics;
 
-namespace LaserWatch.Detection;
+namespace LaserWatch.Rules;
 
 public class WeightedCusumTests
 {

@@ -1,5 +1,5 @@
 using LaserWatch.Alarms;
-using LaserWatch.Detection.Air;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Diagnosis;
 
@@ -29,7 +29,7 @@ public class AlarmCausesTests
     [Fact]
     public void Every_name_by_which_the_rules_rank_causes_is_known_to_the_table()
     {
-        string[] known = [.. Models.BuiltIn.Causes.SelectMany(c => c.AlarmCauses.Append(c.Id))];
+        string[] known = [.. CauseModels.BuiltIn.Causes.SelectMany(c => c.AlarmCauses.Append(c.Id))];
         string[] ranked =
         [
             AirCauses.SupplyLoss, AirCauses.KinkUpstream, AirCauses.FilterClogged, AirCauses.Leak, AirCauses.NozzleObstructed, AirCauses.NozzleMissing,

@@ -7,9 +7,9 @@ public class CheckPlanTests(ITestOutputHelper output)
 {
     [Fact]
     public void Of_checks_alone_no_other_order_finds_the_cause_in_fewer_expected_minutes() =>
-        Models.Random(mostChecks: 3, questions: 0).Sample(model =>
+        CauseModels.Random(mostChecks: 3, questions: 0).Sample(model =>
         {
-            var plan = Models.Diagnose(model).Plan;
+            var plan = CauseModels.Diagnose(model).Plan;
             Assert.Null(plan.Question);
             Assert.Equal(LeastByTryingAll(model, Weights(model), new int[model.Checks.Count], answered: 0, []), plan.ExpectedMinutes, 1e-9);
         }, iter: 300);
@@ -19,12 +19,12 @@ public class CheckPlanTests(ITestOutputHelper output)
     public void With_questions_the_plan_is_nearly_the_best_of_all_decision_trees_and_never_worse_than_no_question()
     {
         var (sum, worst, count, asking) = (0.0, 1.0, 0, 0);
-        Models.Random(mostChecks: 3, questions: 2).Sample(
+        CauseModels.Random(mostChecks: 3, questions: 2).Sample(
             model =>
             {
-                var plan = Models.Diagnose(model).Plan;
+                var plan = CauseModels.Diagnose(model).Plan;
                 var least = LeastByTryingAll(model, Weights(model), new int[model.Checks.Count], answered: 0, []);
-                var without = Models.Diagnose(model with { Signs = [] }).Plan.ExpectedMinutes;
+                var without = CauseModels.Diagnose(model with { Signs = [] }).Plan.ExpectedMinutes;
                 Assert.InRange(plan.ExpectedMinutes, least - 1e-9, without + 1e-9);
                 sum += plan.ExpectedMinutes / least;
                 worst = Math.Max(worst, plan.ExpectedMinutes / least);
@@ -40,9 +40,9 @@ public class CheckPlanTests(ITestOutputHelper output)
 
     [Fact]
     public void The_expected_minutes_are_those_of_walking_the_plan_with_every_cause_in_turn() =>
-        Models.Random(mostChecks: 6, questions: 3).Sample(model =>
+        CauseModels.Random(mostChecks: 6, questions: 3).Sample(model =>
         {
-            var plan = Models.Diagnose(model).Plan;
+            var plan = CauseModels.Diagnose(model).Plan;
             var weights = Weights(model);
             var walked = model.Causes.Select((cause, i) => weights[i] * PlanWalk.Minutes(plan, cause.Id, PlanWalk.ByTheModel)).Sum();
             Assert.Equal(walked, plan.ExpectedMinutes, 1e-9);
@@ -50,15 +50,15 @@ public class CheckPlanTests(ITestOutputHelper output)
 
     [Fact]
     public void Every_check_is_in_the_plan_whatever_is_answered() =>
-        Models.Random(mostChecks: 6, questions: 3).Sample(model =>
-            Assert.All(Leaves(Models.Diagnose(model).Plan, []), checks => Assert.Equal(model.Checks.Select(c => c.Id).Order(), checks.Distinct().Order())), iter: 100);
+        CauseModels.Random(mostChecks: 6, questions: 3).Sample(model =>
+            Assert.All(Leaves(CauseModels.Diagnose(model).Plan, []), checks => Assert.Equal(model.Checks.Select(c => c.Id).Order(), checks.Distinct().Order())), iter: 100);
 
     [Fact]
     public void A_question_that_parts_nothing_is_not_asked()
     {
-        var model = Models.BuiltIn with { Signs = [new Sign("idle", "nothing", 0.1, "ask", null, [new SignAnswer("yes", "yes", 0.5, new Dictionary<string, double>())])] };
+        var model = CauseModels.BuiltIn with { Signs = [new Sign("idle", "nothing", 0.1, "ask", null, [new SignAnswer("yes", "yes", 0.5, new Dictionary<string, double>())])] };
 
-        Assert.Null(Models.Diagnose(model).Plan.Question);
+        Assert.Null(CauseModels.Diagnose(model).Plan.Question);
     }
 
     private static double[] Weights(CauseModel model)

@@ -4,7 +4,7 @@ namespace LaserWatch.Diagnosis;
 
 public class CutDiagnosisTests
 {
-    private static readonly CauseModel Model = Models.BuiltIn;
+    private static readonly CauseModel Model = CauseModels.BuiltIn;
 
     private static readonly Gen<Observation> SomeObservation =
         from sign in Gen.Int[0, Model.Signs.Count - 1].Select(i => Model.Signs[i])
@@ -21,7 +21,7 @@ public class CutDiagnosisTests
     public void Weights_sum_to_one_and_none_is_nothing() =>
         Observations.Select(SomethingLookedAt.Array[0, 5]).Sample((observations, ruledOut) =>
         {
-            var diagnosis = Models.Diagnose(Model, new CheckedSoFar([], ruledOut), observations);
+            var diagnosis = CauseModels.Diagnose(Model, new CheckedSoFar([], ruledOut), observations);
             Assert.Equal(1, diagnosis.Causes.Sum(c => c.Weight), 1e-12);
             Assert.All(diagnosis.Causes, c => Assert.InRange(c.Weight, double.Epsilon, 1));
             Assert.Equal(Model.Causes.Count + 1, diagnosis.Causes.Count);
@@ -32,8 +32,8 @@ public class CutDiagnosisTests
     public void What_is_ruled_out_never_rises_and_nothing_else_falls() =>
         Observations.Select(SomethingLookedAt).Sample((observations, looked) =>
         {
-            var before = Models.Diagnose(Model, null, observations).Causes.ToDictionary(c => c.Id, c => c.Weight);
-            var after = Models.Diagnose(Model, new CheckedSoFar([], [looked]), observations).Causes;
+            var before = CauseModels.Diagnose(Model, null, observations).Causes.ToDictionary(c => c.Id, c => c.Weight);
+            var after = CauseModels.Diagnose(Model, new CheckedSoFar([], [looked]), observations).Causes;
             foreach (var cause in after)
             {
                 var concerned = cause.Id == looked || cause.Cause?.Check == looked;
@@ -46,7 +46,7 @@ public class CutDiagnosisTests
     {
         foreach (var cause in Model.Causes)
         {
-            var first = Models.Diagnose(Model, new CheckedSoFar([cause.Id], [])).Causes[0];
+            var first = CauseModels.Diagnose(Model, new CheckedSoFar([cause.Id], [])).Causes[0];
             Assert.Equal(cause.Id, first.Id);
         }
     }
@@ -55,16 +55,16 @@ public class CutDiagnosisTests
     public void The_order_in_which_things_are_told_does_not_matter() =>
         Observations.Select(SomethingLookedAt.Array[2]).Sample((observations, ruledOut) =>
         {
-            var one = Models.Diagnose(Model, new CheckedSoFar([], ruledOut), observations).Causes;
-            var other = Models.Diagnose(Model, new CheckedSoFar([], [.. ruledOut.Reverse()]), [.. observations.Reverse()]).Causes;
+            var one = CauseModels.Diagnose(Model, new CheckedSoFar([], ruledOut), observations).Causes;
+            var other = CauseModels.Diagnose(Model, new CheckedSoFar([], [.. ruledOut.Reverse()]), [.. observations.Reverse()]).Causes;
             Assert.All(one, c => Assert.Equal(c.Weight, other.Single(o => o.Id == c.Id).Weight, 1e-12));
         }, iter: 100);
 
     [Fact]
     public void An_observation_that_agrees_with_every_answer_alike_changes_hardly_anything()
     {
-        var before = Models.Diagnose(Model).Causes.ToDictionary(c => c.Id, c => c.Weight);
-        var after = Models.Diagnose(Model, null, new Observation("air-pressure", [1, 1, 1], "nobody knows")).Causes;
+        var before = CauseModels.Diagnose(Model).Causes.ToDictionary(c => c.Id, c => c.Weight);
+        var after = CauseModels.Diagnose(Model, null, new Observation("air-pressure", [1, 1, 1], "nobody knows")).Causes;
         Assert.All(after, c => Assert.Equal(before[c.Id], c.Weight, 1e-12));
     }
 
@@ -72,7 +72,7 @@ public class CutDiagnosisTests
     public void An_opinion_shares_out_the_weight_of_its_causes_among_them_and_leaves_their_sum()
     {
         string[] group = ["tube-aged", "supply-failing", "command-path"];
-        var before = Models.Diagnose(Model).Causes;
+        var before = CauseModels.Diagnose(Model).Causes;
         var after = CutDiagnosis.Of(
             Model, [], [], [new Opinion("the current's course", new Dictionary<string, double> { ["tube-aged"] = 0.1, ["supply-failing"] = 0.8, ["command-path"] = 0.1 })],
             CheckedSoFar.Nothing).Causes;
@@ -88,7 +88,7 @@ public class CutDiagnosisTests
 
     [Fact]
     public void A_word_that_is_neither_cause_nor_check_is_refused() =>
-        Assert.Throws<ArgumentException>(() => Models.Diagnose(Model, new CheckedSoFar([], ["lense"])));
+        Assert.Throws<ArgumentException>(() => CauseModels.Diagnose(Model, new CheckedSoFar([], ["lense"])));
 
     [Theory]
     [InlineData(0, 0.1)]

@@ -1,7 +1,7 @@
 using System.Text.RegularExpressions;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
-using LaserWatch.Detection.Coolant;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Diagnosis;
 
@@ -47,12 +47,12 @@ public sealed partial class SafeAdviceTests
 
             foreach (var cause in Enum.GetValues<DriftCause>())
                 lines.Add($"drift {cause}", DriftCauses.Check(cause));
-            foreach (var check in Models.BuiltIn.Checks)
+            foreach (var check in CauseModels.BuiltIn.Checks)
                 lines.Add($"check {check.Id}", $"{check.How} {check.Safety}");
-            foreach (var sign in Models.BuiltIn.Signs.Where(s => s.How is not null))
+            foreach (var sign in CauseModels.BuiltIn.Signs.Where(s => s.How is not null))
                 lines.Add($"sign {sign.Id}", $"{sign.How} {sign.Safety}");
-            foreach (var cause in Models.BuiltIn.Causes)
-                lines.Add($"mend {cause.Id}", $"{cause.Mend}. {Models.BuiltIn.FindCheck(cause.Check)!.Safety}");
+            foreach (var cause in CauseModels.BuiltIn.Causes)
+                lines.Add($"mend {cause.Id}", $"{cause.Mend}. {CauseModels.BuiltIn.FindCheck(cause.Check)!.Safety}");
             foreach (var notes in Directory.EnumerateFiles(Path.Combine(Repository.Folder, "config", "cases"), "notes.md", SearchOption.AllDirectories).Order(StringComparer.Ordinal))
             {
                 // A paragraph is read as a whole; a numbered check is one paragraph of its own.
@@ -83,7 +83,7 @@ public sealed partial class SafeAdviceTests
     [InlineData("condensation")]
     [InlineData("command-path")]
     public void What_opens_the_high_voltage_side_is_a_qualified_persons_in_the_mends_own_words(string cause) =>
-        Assert.Contains("qualified person", Models.BuiltIn.FindCause(cause)!.Mend, StringComparison.Ordinal);
+        Assert.Contains("qualified person", CauseModels.BuiltIn.FindCause(cause)!.Mend, StringComparison.Ordinal);
 
     [Fact]
     public void Every_hazard_is_met_by_some_line()

@@ -5,7 +5,7 @@ namespace LaserWatch.Diagnosis;
 /// <summary>Physical stories: what a true cause does to the sensors and what a person sees of it give that cause its rank.</summary>
 public class StoriesTests(ITestOutputHelper output)
 {
-    private static readonly CauseModel Model = Models.BuiltIn;
+    private static readonly CauseModel Model = CauseModels.BuiltIn;
 
     public static TheoryData<string> Causes => [.. Story.All.Select(s => s.Cause)];
 

@@ -2,6 +2,7 @@ using System.Text;
 using System.Text.Json;
 using LaserWatch.Alarms;
 using LaserWatch.Mqtt;
+using LaserWatch.Rules;
 using LaserWatch.Storage.Influx;
 using LaserWatch.Telemetry;
 using Xunit.Abstractions;

@@ -3,6 +3,7 @@ using CsCheck;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Reports;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.History;

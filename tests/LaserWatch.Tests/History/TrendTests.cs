@@ -1,5 +1,5 @@
-using LaserWatch.Detection;
 using LaserWatch.Monitoring;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 using LaserWatch.Trends;
 using MathNet.Numerics.Distributions;

@@ -1,5 +1,6 @@
 using LaserWatch.Alarms;
 using LaserWatch.Monitoring;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 using LaserWatch.Upkeep;
 
@@ -94,12 +95,12 @@ public class TubeLifeDetectorTests
         var today = Scene.Start.UnixNanoseconds / 86_400e9;
 
         Assert.Null(detector.TakeHealth(Days(today, 60), Falling(60, 1.0, 0.0005), Errors(60)).Refusal);
-        Assert.Equal(Detection.Judgement.Normal, detector.Update(reading).Judgement);
+        Assert.Equal(Rules.Judgement.Normal, detector.Update(reading).Judgement);
 
         detector.TakeHealth(Days(today, 60), Falling(60, 1.0, 0.002), Errors(60));
         reading.At += TimeSpan.FromMinutes(1);
         var verdict = detector.Update(reading);
-        Assert.Equal((Detection.Judgement.Breach, 0, 30.0), (verdict.Judgement, verdict.Grade, verdict.Limit!.Value));
+        Assert.Equal((Rules.Judgement.Breach, 0, 30.0), (verdict.Judgement, verdict.Grade, verdict.Limit!.Value));
         Assert.InRange(verdict.Value!.Value, 13, 18);
         var finding = detector.Explain(reading, verdict);
         Assert.Equal(AlarmPriority.Low, finding.Priority);
@@ -108,7 +109,7 @@ public class TubeLifeDetectorTests
 
         detector.Reset();
         reading.At += TimeSpan.FromMinutes(1);
-        Assert.Equal(Detection.Judgement.Normal, detector.Update(reading).Judgement);
+        Assert.Equal(Rules.Judgement.Normal, detector.Update(reading).Judgement);
         Assert.NotNull(ledger.Began);
     }
 
@@ -119,7 +120,7 @@ public class TubeLifeDetectorTests
         var today = Scene.Start.UnixNanoseconds / 86_400e9;
 
         Assert.Equal("the fall is not significant", detector.TakeHealth(Days(today, 30), Falling(30, 1.0, 0.00001), Errors(30)).Refusal);
-        Assert.Equal(Detection.Judgement.Normal, detector.Update(new Reading { At = Scene.Start }).Judgement);
+        Assert.Equal(Rules.Judgement.Normal, detector.Update(new Reading { At = Scene.Start }).Judgement);
     }
 
     [Fact]
@@ -145,11 +146,11 @@ public class TubeLifeDetectorTests
         Assert.True(string.CompareOrdinal(earliest, end) <= 0 && string.CompareOrdinal(end, latest) <= 0, $"{earliest} {end} {latest}");
     }
 
-    private static (ServiceLedger Ledger, TubeLifeDetector Detector) Ledger()
+    private static (ServiceLedger Ledger, TubeLife Detector) Ledger()
     {
         var ledger = new ServiceLedger();
         ledger.Follow(Scene.Start - TimeSpan.FromDays(60), false);
-        return (ledger, new TubeLifeDetector(ledger, null, new TubeLifeOptions()));
+        return (ledger, new TubeLife(ledger, null, new TubeLifeOptions()));
     }
 
     private static double[] Days(double today, int count) => [.. Enumerable.Range(0, count).Select(i => today - count + 1 + i)];

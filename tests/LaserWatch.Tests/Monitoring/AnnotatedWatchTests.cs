@@ -1,6 +1,7 @@
 using LaserWatch.Alarms;
 using LaserWatch.History;
 using LaserWatch.Jobs;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Monitoring;

@@ -2,6 +2,7 @@ using CsCheck;
 using LaserWatch.Alarms;
 using LaserWatch.Jobs;
 using LaserWatch.Quantities;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Monitoring;
@@ -140,7 +141,7 @@ public class MachineWatchTests
     [Fact]
     public void Limits_of_a_channel_of_the_shops_own_are_kept()
     {
-        var options = MonitorOptions.Default with { Limits = new Dictionary<string, Detection.ChannelLimitOptions> { ["exhaust_pressure"] = new() { Low = 40, OnDelaySeconds = 3 } } };
+        var options = MonitorOptions.Default with { Limits = new Dictionary<string, Rules.ChannelLimitOptions> { ["exhaust_pressure"] = new() { Low = 40, OnDelaySeconds = 3 } } };
         var scene = new Scene(options);
         var table = new ChannelTable();
         Assert.True(table.TryGet("exhaust_pressure", out var exhaust));

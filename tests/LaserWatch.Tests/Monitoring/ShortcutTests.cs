@@ -3,6 +3,7 @@ using LaserWatch.Alarms;
 using LaserWatch.Demo;
 using LaserWatch.Jobs;
 using LaserWatch.Quantities;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Monitoring;

@@ -1,5 +1,6 @@
 using LaserWatch.Alarms;
 using LaserWatch.Fakes;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Pipeline;

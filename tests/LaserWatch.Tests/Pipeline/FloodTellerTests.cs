@@ -3,6 +3,7 @@ using LaserWatch.Fakes;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Mqtt;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Time.Testing;
 

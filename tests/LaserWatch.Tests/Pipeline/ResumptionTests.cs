@@ -1,6 +1,7 @@
 using LaserWatch.Alarms;
 using LaserWatch.Fakes;
 using LaserWatch.History;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 using static LaserWatch.Pipeline.PipelineBench;

@@ -3,6 +3,7 @@ using LaserWatch.Fakes;
 using LaserWatch.Jobs;
 using LaserWatch.Mqtt;
 using LaserWatch.Payloads;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 using static LaserWatch.Pipeline.PipelineBench;

@@ -1,6 +1,7 @@
 using LaserWatch.Alarms;
 using LaserWatch.Jobs;
 using LaserWatch.Quantities;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Recordings;

@@ -2,6 +2,7 @@ using System.Text;
 using LaserWatch.Alarms;
 using LaserWatch.Jobs;
 using LaserWatch.Quantities;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;

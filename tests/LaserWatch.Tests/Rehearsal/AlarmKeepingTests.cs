@@ -1,4 +1,5 @@
 using LaserWatch.Alarms;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Rehearsal;

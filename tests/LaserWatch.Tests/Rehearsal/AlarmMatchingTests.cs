@@ -1,5 +1,6 @@
 using CsCheck;
 using LaserWatch.Alarms;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Rehearsal;

@@ -1,8 +1,8 @@
 using CsCheck;
-using LaserWatch.Detection;
 using LaserWatch.Jobs;
 using LaserWatch.Monitoring;
 using LaserWatch.Quantities;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Reports;

@@ -1,4 +1,5 @@
 using LaserWatch.Life;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Reports;

@@ -1,5 +1,6 @@
 using LaserWatch.Alarms;
 using LaserWatch.Monitoring;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Upkeep;

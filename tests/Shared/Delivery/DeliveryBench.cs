@@ -1,6 +1,7 @@
 using LaserWatch.Alarms;
 using LaserWatch.Fakes;
 using LaserWatch.Mqtt;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Time.Testing;

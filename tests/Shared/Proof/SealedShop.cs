@@ -3,6 +3,7 @@ using LaserWatch.Fakes;
 using LaserWatch.Jobs;
 using LaserWatch.Quantities;
 using LaserWatch.Recordings;
+using LaserWatch.Rules;
 using LaserWatch.Storage;
 using LaserWatch.Telemetry;
 

@@ -1,6 +1,7 @@
 using LaserWatch.Alarms;
 using LaserWatch.History;
 using LaserWatch.Life;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 using LaserWatch.Trends;
 

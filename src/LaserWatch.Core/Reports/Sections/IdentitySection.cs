@@ -1,3 +1,5 @@
+using LaserWatch.Rules;
+
 namespace LaserWatch.Reports.Sections;
 
 /// <summary>Which machine, which tube, under which terms; how old.</summary>

@@ -1,5 +1,6 @@
 using LaserWatch.History;
 using LaserWatch.Reports.Charts;
+using LaserWatch.Rules;
 
 namespace LaserWatch.Reports.Sections;
 

@@ -3,6 +3,7 @@ using DotNet.Testcontainers.Containers;
 using LaserWatch.Alarms;
 using LaserWatch.Configuration;
 using LaserWatch.Jobs;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Logging.Abstractions;
 

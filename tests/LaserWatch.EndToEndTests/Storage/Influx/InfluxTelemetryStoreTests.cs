@@ -4,6 +4,7 @@ using LaserWatch.Configuration;
 using LaserWatch.Jobs;
 using LaserWatch.Mqtt;
 using LaserWatch.Recordings;
+using LaserWatch.Rules;
 using LaserWatch.Storage.Sqlite;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Logging.Abstractions;

@@ -1,7 +1,7 @@
 using LaserWatch.Benchmarks;
 using LaserWatch.Monitoring;
 
-namespace LaserWatch.Detection.Sequential;
+namespace LaserWatch.Statistics;
 
 public class Ar1CusumTests
 {

@@ -2,7 +2,7 @@ using CsCheck;
 using LaserWatch.Benchmarks;
 using LaserWatch.Monitoring;
 
-namespace LaserWatch.Detection.Sequential;
+namespace LaserWatch.Statistics;
 
 public class CusumBankTests
 {

@@ -1,7 +1,7 @@
 using CsCheck;
 using LaserWatch.Monitoring;
 
-namespace LaserWatch.Detection.Sequential;
+namespace LaserWatch.Statistics;
 
 public class CusumTests
 {

@@ -1,6 +1,6 @@
 using LaserWatch.Benchmarks;
 
-namespace LaserWatch.Detection.Sequential;
+namespace LaserWatch.Statistics;
 
 /// <summary>The benchmark's bounds, with a tenth of its runs or fewer; the margins are the bounds and what so few runs leave open.</summary>
 public class DetectorDelayTests

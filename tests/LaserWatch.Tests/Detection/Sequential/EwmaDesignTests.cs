@@ -1,6 +1,6 @@
 using CsCheck;
 
-namespace LaserWatch.Detection.Sequential;
+namespace LaserWatch.Statistics;
 
 public class EwmaDesignTests
 {

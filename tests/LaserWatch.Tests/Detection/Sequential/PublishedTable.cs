@@ -2,7 +2,7 @@ using System.Globalization;
 using System.Runtime.CompilerServices;
 using System.Text;
 
-namespace LaserWatch.Detection.Sequential;
+namespace LaserWatch.Statistics;
 
 /// <summary>A table of published values in the folder Published; each row says in its last columns where it comes from.</summary>
 internal sealed class PublishedTable

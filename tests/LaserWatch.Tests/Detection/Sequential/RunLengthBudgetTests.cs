@@ -1,4 +1,4 @@
-namespace LaserWatch.Detection.Sequential;
+namespace LaserWatch.Statistics;
 
 public class RunLengthBudgetTests
 {

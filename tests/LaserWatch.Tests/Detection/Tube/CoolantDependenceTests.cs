@@ -1,4 +1,4 @@
-namespace LaserWatch.Detection.Tube;
+namespace LaserWatch.Models;
 
 public class CoolantDependenceTests
 {

@@ -1,6 +1,6 @@
 using CsCheck;
 
-namespace LaserWatch.Detection.Tube;
+namespace LaserWatch.Models;
 
 public class CurrentPowerCurveTests
 {

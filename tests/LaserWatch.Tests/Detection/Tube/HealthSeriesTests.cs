@@ -2,7 +2,7 @@ using CsCheck;
 using LaserWatch.Monitoring;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection.Tube;
+namespace LaserWatch.Models;
 
 public class HealthSeriesTests
 {

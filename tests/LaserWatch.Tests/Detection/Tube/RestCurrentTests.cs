@@ -1,6 +1,6 @@
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection.Tube;
+namespace LaserWatch.Models;
 
 public class RestCurrentTests
 {

@@ -1,8 +1,9 @@
 using CsCheck;
 using LaserWatch.Monitoring;
+using LaserWatch.Statistics;
 using LaserWatch.Telemetry;
 
-namespace LaserWatch.Detection.Tube;
+namespace LaserWatch.Models;
 
 /// <summary>Medians found by counting, against those of a sorted list.</summary>
 public class RobustLocationTests

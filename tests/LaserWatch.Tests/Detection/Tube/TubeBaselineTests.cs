@@ -1,4 +1,6 @@
-namespace LaserWatch.Detection.Tube;
+using LaserWatch.Rules;
+
+namespace LaserWatch.Models;
 
 public class TubeBaselineTests
 {

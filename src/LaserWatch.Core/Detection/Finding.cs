@@ -1,7 +1,0 @@
-using LaserWatch.Alarms;
-
-namespace LaserWatch.Detection;
-
-/// <summary>What an alarm has to say, made only when it changes.</summary>
-public sealed record Finding(
-    AlarmPriority Priority, string Unit, string Message, IReadOnlyList<Evidence> Evidence, IReadOnlyList<string> Checks);

@@ -1,0 +1,156 @@
+using System.Globalization;
+using LaserWatch.Alarms;
+using LaserWatch.Monitoring;
+using LaserWatch.Telemetry;
+using LaserWatch.Upkeep;
+
+namespace LaserWatch.Rules;
+
+/// <summary>Work that comes round is due, by beam hours or by days since it was last logged.</summary>
+/// <remarks>
+/// Work that was never logged counts from the first sample of the watch, and the words say so. One alarm names all that is due; it is told
+/// anew whenever that list changes, longer or shorter.
+/// </remarks>
+internal sealed class ServiceDue(ServiceLedger ledger, UpkeepOptions options) : IDetector
+{
+    private const double SecondsBetweenLooks = 60;
+
+    private readonly bool _hasIntervals = options.Intervals.Count != 0;
+    private Instant? _looked;
+    private int _worksThen = -1;
+    private ulong _due;
+    private int _grade;
+    private double _value;
+    private double _limit;
+    private bool _byDays;
+
+    public string Condition => Conditions.ServiceDue;
+
+    public ChannelSet Triggers => ChannelSet.Tick;
+
+    public Verdict Update(Reading reading)
+    {
+        Follow(reading);
+        return Say();
+    }
+
+    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
+    public bool Follow(Reading reading)
+    {
+        if (!IsAsked)
+            return false;
+        if (_looked is not { } last || _worksThen != ledger.WorksEver || reading.At.SecondsSince(last) is < 0 or >= SecondsBetweenLooks)
+            Look(reading.At);
+        return _due != 0;
+    }
+
+    /// <summary>The verdict on the reading that was taken last.</summary>
+    public Verdict Say() => IsAsked ? new Verdict(_due != 0 ? Judgement.Breach : Judgement.Normal, _value, _limit, _grade) : default;
+
+    private bool IsAsked => _hasIntervals && ledger.Began is not null;
+
+    public Finding Explain(Reading reading, Verdict verdict)
+    {
+        var unit = _byDays ? "d" : "h";
+        if (verdict.Judgement != Judgement.Breach)
+            return new Finding(Priorities.Of(Condition, Degree.Plain), unit, "all work that comes round is done", [], []);
+        List<string> parts = [];
+        List<Evidence> evidence = [];
+        for (var i = 0; i < options.Intervals.Count; i++)
+        {
+            if ((_due & Bit(i)) == 0)
+                continue;
+            var interval = options.Intervals[i];
+            parts.Add(interval.Part);
+            evidence.Add(new Evidence(interval.Part, Words(interval, reading.At)));
+        }
+
+        return new Finding(Priorities.Of(Condition, Degree.Plain), unit, $"work is due at: {string.Join(", ", parts)}", evidence, Advice.For(Condition));
+    }
+
+    public IReadOnlyList<string> Lacks(Reading reading)
+    {
+        if (options.Intervals.Count == 0)
+            return ["no intervals are configured"];
+        return options.Intervals.Any(i => i.BeamHours is not null) && !reading.Knows(Channel.Lasing) && !reading.Knows(Channel.TubeCurrent)
+            && !reading.Knows(Channel.Runtime)
+            ? ["beam hours: neither lasing, tube_current nor runtime was heard"]
+            : [];
+    }
+
+    public void Visit(StateVisitor state)
+    {
+        var due = unchecked((long)_due);
+        state.Walk(ref _looked);
+        state.Walk(ref _worksThen);
+        state.Walk(ref due);
+        state.Walk(ref _grade);
+        state.Walk(ref _value);
+        state.Walk(ref _limit);
+        state.Walk(ref _byDays);
+        _due = unchecked((ulong)due);
+    }
+
+    // Beyond 64 intervals two share a bit: both are still judged and named, only a change between them is not told anew.
+    private static ulong Bit(int interval) => 1ul << (interval % 64);
+
+    private void Look(Instant now)
+    {
+        (_looked, _worksThen) = (now, ledger.WorksEver);
+        var due = 0ul;
+        var worst = 0.0;
+        for (var i = 0; i < options.Intervals.Count; i++)
+        {
+            var interval = options.Intervals[i];
+            var (hours, days, _) = Since(interval, now);
+            var byHours = interval.BeamHours is { } most ? hours / most : 0;
+            var byDays = interval.Days is { } mostDays ? days / mostDays : 0;
+            var over = Math.Max(byHours, byDays);
+            if (over >= 1)
+                due |= Bit(i);
+            if (over <= worst)
+                continue;
+            worst = over;
+            _byDays = byDays > byHours;
+            (_value, _limit) = _byDays ? (Math.Round(days, 2), interval.Days!.Value) : (Math.Round(hours, 2), interval.BeamHours!.Value);
+        }
+
+        if (due != _due)
+            _grade = due == 0 ? 0 : _grade + 1;
+        _due = due;
+    }
+
+    private (double Hours, double Days, PartUpkeep? Last) Since(ServiceInterval interval, Instant now)
+    {
+        PartUpkeep? last = null;
+        if (interval.Actions.Count == 0)
+        {
+            last = ledger.Of(interval.Part);
+        }
+        else
+        {
+            for (var i = 0; i < interval.Actions.Count; i++)
+            {
+                if (ledger.Of(interval.Part, interval.Actions[i]) is { } one && (last is null || one.At > last.Value.At))
+                    last = one;
+            }
+        }
+
+        return last is { } done
+            ? (done.BeamHoursSince, done.DaysSince(now), done)
+            : (ledger.BeamHours, Math.Max(0, now.SecondsSince(ledger.Began!.Value) / 86_400), null);
+    }
+
+    private string Words(ServiceInterval interval, Instant now)
+    {
+        var (hours, days, last) = Since(interval, now);
+        var most = (interval.BeamHours, interval.Days) switch
+        {
+            ({ } h, { } d) => string.Create(CultureInfo.InvariantCulture, $"{h:0.#} beam hours or {d:0.#} days"),
+            ({ } h, null) => string.Create(CultureInfo.InvariantCulture, $"{h:0.#} beam hours"),
+            (_, var d) => string.Create(CultureInfo.InvariantCulture, $"{d:0.#} days"),
+        };
+        var since = last is { } done ? $"since it was {done.LastAction} on {done.At.ToString()[..10]}" : "since the watch began; never logged";
+        return string.Create(CultureInfo.InvariantCulture, $"{hours:0.0} beam hours and {days:0.0} days {since}; due after {most}");
+    }
+}
