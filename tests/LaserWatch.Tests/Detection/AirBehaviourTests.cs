@@ -5,7 +5,7 @@ using LaserWatch.Models;
 using LaserWatch.Monitoring;
 using LaserWatch.Quantities;
 using LaserWatch.Telemetry;
-using AirLine = LaserWatch.Models.AirLine;
+using AirLine = LaserWatch.Demo.AirLine;
 
 namespace LaserWatch.Rules;
 
