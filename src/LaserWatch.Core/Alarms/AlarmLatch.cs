@@ -21,6 +21,7 @@ public sealed class AlarmLatch
     private const int NotKnown = int.MaxValue;
 
     private readonly ConditionOptions _own;
+    private readonly bool _latchesByRule;
     private readonly ChatterWatch _chatter;
     private AlarmState _state;
     private bool _breach;
@@ -43,6 +44,7 @@ public sealed class AlarmLatch
         Condition = condition;
         _options = options ?? new AlarmOptions();
         _own = _options.Of(condition);
+        _latchesByRule = RuleBook.Find(condition)?.Latches ?? false;
         _chatter = new ChatterWatch(_options);
     }
 
@@ -59,42 +61,28 @@ public sealed class AlarmLatch
     /// <summary>The newest change into a breach, with the evidence of that moment; null where there has been none.</summary>
     public AlarmChange? Raised => _raised;
 
-    /// <summary>A verdict that is no breach cannot change anything.</summary>
-    internal bool IsAtRest => !_breach && !_setAside && _changing is null;
-
-    /// <summary>A breach of no higher grade cannot change anything.</summary>
-    internal bool IsStanding => _breach && !_setAside && _changing is null && _grade != NotKnown;
-
-    /// <summary>Something of what <see cref="Explains"/> and <see cref="Tick"/> go by may have changed since this was last set to false.</summary>
-    internal bool IsStirred { get; set; } = true;
-
-    private bool Latches => _own.Latching ?? Condition == Conditions.AirPressureLost;
+    private bool Latches => _own.Latching ?? _latchesByRule;
 
     /// <summary>Whether the alarm explains others: it is there, or was until so short a time ago, and nobody works on its sensor.</summary>
     public bool Explains(Instant at, TimeSpan settling) =>
         _state != AlarmState.OutOfService && (_breach || (_ended is { } ended && at - ended < settling));
 
-    /// <summary>Time alone may still change what <see cref="Explains"/> or <see cref="Tick"/> say.</summary>
-    internal bool WaitsForTime(Instant at, TimeSpan longestSettling) =>
-        _shelvedUntil is not null || (_own.ReAlarmMinutes > 0 && _state == AlarmState.Acknowledged) || (!_breach && _ended is { } ended && at - ended < longestSettling);
-
     /// <summary>The change the verdict makes, or null. Undecided changes nothing: a blind rule neither raises nor clears.</summary>
-    public AlarmChange? Apply(Reading reading, Instant at, Verdict verdict, IDetector detector)
+    public AlarmChange? Apply(Reading reading, Instant at, Verdict verdict, Rule rule)
     {
-        if (verdict.Judgement == Judgement.Undecided)
+        if (verdict.Judgement == Judgement.Undecided || IsAtRest(verdict))
             return null;
         // Where nobody has seen it yet, it is over and still to be seen.
         if (verdict.Judgement == Judgement.Irrelevant && !Latches && _state != AlarmState.Unacknowledged)
-            return _breach ? SetAside(at, detector.Explain(reading, verdict).Message) : null;
+            return _breach ? SetAside(at, rule.Explain(reading, verdict).Message) : null;
 
         var breach = Delayed(at, verdict);
         if (_grade == NotKnown && breach)
-            _grade = (_own.Priority ?? detector.Explain(reading, verdict).Priority) > _last?.Priority ? verdict.Grade - 1 : verdict.Grade;
+            _grade = (_own.Priority ?? rule.Explain(reading, verdict).Priority) > _last?.Priority ? verdict.Grade - 1 : verdict.Grade;
         var worse = breach && _breach && verdict.Grade > _grade;
         if (breach == _breach && !worse && !_setAside)
             return null;
 
-        IsStirred = true;
         var again = breach && !_breach;
         _outgrown |= worse && _folded;
         if (_breach && !breach)
@@ -107,7 +95,7 @@ public sealed class AlarmLatch
         if (!breach)
             _chatter.Returned();
 
-        var change = Found(reading, at, verdict, next, held, detector);
+        var change = Found(reading, at, verdict, next, held, rule);
         var silent = next is AlarmState.Shelved or AlarmState.OutOfService || (next == AlarmState.SuppressedByDesign && next == _state);
         _state = next;
         _last = change;
@@ -116,12 +104,14 @@ public sealed class AlarmLatch
         return silent ? null : change;
     }
 
+    // As nearly always: good, and nothing to wait for.
+    private bool IsAtRest(in Verdict verdict) => verdict.Judgement != Judgement.Breach && !_breach && !_setAside && _changing is null;
+
     /// <summary>Another alarm explains this one now, or none does any more.</summary>
     public AlarmChange? Relate(Instant at, Dependency? cause)
     {
         if (cause?.Cause == _cause && (cause?.Folded ?? false) == _folded)
             return null;
-        IsStirred = true;
         _cause = cause?.Cause;
         _folded = cause?.Folded ?? false;
         if (cause is null)
@@ -150,7 +140,6 @@ public sealed class AlarmLatch
         if (next is null)
             return null;
 
-        IsStirred = true;
         _shelvedUntil = next == AlarmState.Shelved ? command.At + (command.For ?? TimeSpan.FromMinutes(30)) : null;
         _acknowledged = next == AlarmState.Acknowledged ? command.At : null;
         _setAside = false;
@@ -180,7 +169,6 @@ public sealed class AlarmLatch
     public AlarmChange? Clear(Instant at, string why)
     {
         var latched = !_breach && _state is AlarmState.Acknowledged;
-        IsStirred = true;
         _breach = false;
         _grade = 0;
         _changing = null;
@@ -203,7 +191,6 @@ public sealed class AlarmLatch
     {
         if (announced.Time <= _last?.Time || announced.State == AlarmState.Shelved)
             return;
-        IsStirred = true;
         _state = announced.State;
         _last = announced;
         _words = announced.Message;
@@ -228,7 +215,6 @@ public sealed class AlarmLatch
 
     public void Visit(StateVisitor state)
     {
-        IsStirred = true;
         state.Walk(ref _state);
         state.Walk(ref _breach);
         state.Walk(ref _grade);
@@ -285,7 +271,6 @@ public sealed class AlarmLatch
     /// <summary>What the rule guards is not there now (no job runs): the alarm means nothing, and is not over either.</summary>
     private AlarmChange? SetAside(Instant at, string why)
     {
-        IsStirred = true;
         _breach = false;
         _grade = 0;
         _changing = null;
@@ -295,9 +280,9 @@ public sealed class AlarmLatch
         return announced ? Move(at, AlarmState.SuppressedByDesign, $"suppressed by design, {why}", null) : null;
     }
 
-    private AlarmChange Found(Reading reading, Instant at, Verdict verdict, AlarmState next, bool chatters, IDetector detector)
+    private AlarmChange Found(Reading reading, Instant at, Verdict verdict, AlarmState next, bool chatters, Rule rule)
     {
-        var finding = detector.Explain(reading, verdict);
+        var finding = rule.Explain(reading, verdict);
         _words = finding.Message;
         var message = next == AlarmState.SuppressedByDesign ? $"{Folded(null)}: {_words}" : _words;
         if (IsLatched(next))
@@ -317,7 +302,6 @@ public sealed class AlarmLatch
 
     private AlarmChange Move(Instant at, AlarmState next, string message, string? by)
     {
-        IsStirred = true;
         _state = next;
         if (_words is not null)
             message = $"{message}: {_words}";

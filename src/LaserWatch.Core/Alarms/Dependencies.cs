@@ -13,21 +13,12 @@ public readonly record struct Dependency(string Effect, string Cause, bool Folde
     public TimeSpan Settling => TimeSpan.FromMinutes(SettlingMinutes);
 }
 
-/// <summary>The table of dependencies, nearest cause first. Common practice of the trade and the physics of the loop; no published source.</summary>
+/// <summary>What the rules say explains them, as one table: nearest cause first.</summary>
 public static class Dependencies
 {
     public static readonly IReadOnlyList<Dependency> All =
     [
-        new(Conditions.AirPressureLow, Conditions.AirPressureLost, true, "no air is low air", 1),
-        new(Conditions.TubeCurrentSag, Conditions.TubeCurrentStep, true, "the step is the fall"),
-        new(Conditions.TubeCurrentSag, Conditions.CoolantHot, true, "a warm tube takes less current at the same command", 20),
-        new(Conditions.CoolantTimeToLimit, Conditions.CoolantHot, true, "the limit is reached", 30),
-        new(Conditions.CoolantDrift, Conditions.CoolantHot, true, "the coolant is past its limit, which says more", 30),
-        new(Conditions.CoolantDrift, Conditions.CoolantFlowLow, true, "less flow moves the coolant from its normal", 30),
-        new(Conditions.CoolantTimeToLimit, Conditions.CoolantFlowLow, false, "less flow warms the coolant"),
-        new(Conditions.CoolantHot, Conditions.CoolantFlowLow, false, "less flow warms the coolant"),
-        new(Conditions.CondensationRisk, Conditions.CoolantCold, false, "cold coolant is nearer to the dew point"),
-        new(Conditions.TubeLife, Conditions.TubeCurrentSag, false, "the fall is what the end is projected from"),
+        .. RuleBook.Sheets.SelectMany(sheet => sheet.ExplainedBy.Select(e => new Dependency(sheet.Condition, e.Cause, e.Folded, e.Why, e.SettlingMinutes))),
     ];
 
     /// <summary>The conditions that explain the effect, nearest first.</summary>

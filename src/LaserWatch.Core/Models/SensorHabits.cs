@@ -1,4 +1,3 @@
-using System.Runtime.CompilerServices;
 using LaserWatch.Monitoring;
 using LaserWatch.Rules;
 using LaserWatch.Telemetry;
@@ -33,88 +32,11 @@ internal sealed class SensorHabits(SensorFaultOptions options)
     private readonly PerChannel[] _channels = [.. Channel.Canonical.Select(_ => new PerChannel())];
     private readonly Seldom[] _seldom = [.. Channel.Canonical.Select(_ => new Seldom())];
 
-    // No channel that is judged for silence was heard last before this, so until a patience later none can be silent. MinValue: not known.
-    private Instant _heardSince = Instant.MinValue;
-
     public long Implausible { get; private set; }
 
     /// <summary>Takes a fresh sample of a canonical channel. False where the value must not be used.</summary>
     /// <param name="channel">The channel's index.</param>
-    public bool Observe(Reading reading, int channel, Instant at, double value, double beamSecondsSinceLast)
-    {
-        if (at < _heardSince)
-            _heardSince = at;
-        return Judge(reading, channel, at, value, beamSecondsSinceLast);
-    }
-
-    /// <summary>Takes fresh samples of one instant, one a channel and all canonical, and puts those that may be used into the reading.</summary>
-    /// <returns>The channels of these.</returns>
-    [MethodImpl(MethodImplOptions.NoInlining)] // the loop wants all registers
-    public uint Observe(Reading reading, Instant at, ReadOnlySpan<ChannelValue> row)
-    {
-        if (at < _heardSince)
-            _heardSince = at;
-        var lit = reading.BeamOn == true ? reading.Known : 0;
-        var beam = new BeamNow(reading, at);
-        Span<PerChannel> channels = _channels;
-        ReadOnlySpan<Bounds> bounds = _bounds;
-        var usable = 0u;
-        foreach (ref readonly var one in row)
-        {
-            var channel = one.Channel.Index;
-            var bit = 1u << channel;
-            var (isLit, isBelieved) = ((lit & bit) != 0, (reading.Faulty & bit) == 0);
-            if (!(isBelieved && TryTakeUsual(ref channels[channel], in bounds[channel], beam, at, one.Value, isLit)) && !JudgeOfRow(reading, channel, at, one.Value, isLit))
-                continue;
-            reading.Put(channel, at, one.Value);
-            usable |= bit;
-        }
-
-        reading.Know(usable);
-        return usable;
-    }
-
-    /// <summary>How long a beam that is on counts as having been on when a channel speaks so long after it did last.</summary>
-    public static double SecondsLit(double secondsSinceLast) => Math.Min(secondsSinceLast, MostSecondsLit);
-
-    /// <summary>Takes a sample as nearly all are, of a sensor that is believed: plausible, no long silence, no long stillness, nothing to be concluded.</summary>
-    /// <remarks>What <see cref="Judge"/> does, without a call, so that a row's loop keeps its values in registers. False, and nothing taken, where that is to be asked.</remarks>
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
-    private static bool TryTakeUsual(ref PerChannel state, in Bounds bounds, BeamNow beam, Instant at, double value, bool lit)
-    {
-        var patience = bounds.PatienceWithStillness;
-        // After a plausible sample this is also the time since the reading's own.
-        var seconds = at.SecondsSince(state.LastAt);
-        var beamSeconds = lit ? double.MinNative(seconds, MostSecondsLit) : 0;
-        if (!(value >= bounds.Least && value <= bounds.Greatest) || state.Plausible == 0 || seconds > GapSeconds || state.StretchBeamSeconds + beamSeconds >= patience)
-            return false;
-        if (BitConverter.DoubleToInt64Bits(value) == BitConverter.DoubleToInt64Bits(state.Value))
-        {
-            var spell = state.SpellBeamSeconds + beamSeconds;
-            if (spell > patience || state.Toggles >= bounds.TogglesThatProveStuck - 1)
-                return false;
-            FollowStillness(ref state, beam, spell);
-        }
-        else
-        {
-            if (state.SpellBeamSeconds >= patience)
-                return false;
-            FollowChange(ref state, beam, at, value);
-        }
-
-        state.Plausible++;
-        state.Samples++;
-        FollowInterval(ref state, seconds);
-        FollowStretch(ref state, value, beamSeconds);
-        state.LastAt = at;
-        return true;
-    }
-
-    [MethodImpl(MethodImplOptions.NoInlining)]
-    private bool JudgeOfRow(Reading reading, int channel, Instant at, double value, bool lit) =>
-        Judge(reading, channel, at, value, lit ? SecondsLit(at.SecondsSince(reading.TimeOf(channel))) : 0);
-
-    private bool Judge(Reading reading, int channel, Instant at, double value, double beamSeconds)
+    public bool Observe(Reading reading, int channel, Instant at, double value, double beamSeconds)
     {
         ref var state = ref _channels[channel];
         ref readonly var bounds = ref _bounds[channel];
@@ -159,6 +81,9 @@ internal sealed class SensorHabits(SensorFaultOptions options)
         return true;
     }
 
+    /// <summary>How long a beam that is on counts as having been on when a channel speaks so long after it did last.</summary>
+    public static double SecondsLit(double secondsSinceLast) => Math.Min(secondsSinceLast, MostSecondsLit);
+
     private void JudgeFault(Reading reading, int channel, in PerChannel state, double patience)
     {
         var fault = reading.FaultOf(channel);
@@ -191,8 +116,6 @@ internal sealed class SensorHabits(SensorFaultOptions options)
         Implausible++;
         ref var state = ref _channels[channel.Index];
         ref var seldom = ref _seldom[channel.Index];
-        if (at < _heardSince)
-            _heardSince = at;
         if (seldom.Implausible == 0)
             seldom.ImplausibleSince = at;
         state.Plausible = 0;
@@ -209,10 +132,6 @@ internal sealed class SensorHabits(SensorFaultOptions options)
         // All silent at once: switched off, unless that came in the middle of an announced run with the beam on.
         if (reading.QuietSeconds >= options.SilentAtLeastSeconds && (run.Inferred || reading.BeamOn == false))
             return;
-        // No patience is shorter.
-        if (_heardSince > Instant.MinValue && reading.At.SecondsSince(_heardSince) <= options.SilentAtLeastSeconds)
-            return;
-        _heardSince = reading.At;
         for (var channel = 0; channel < Channel.CanonicalCount; channel++)
         {
             if (!SpeaksRegularly(channel) || !reading.Has(channel))
@@ -224,8 +143,6 @@ internal sealed class SensorHabits(SensorFaultOptions options)
             var since = state.LastAt > run.Since ? state.LastAt : run.Since;
             if (reading.At.SecondsSince(since) > patience)
                 reading.SetFault(channel, ChannelFault.Silent);
-            else if (state.LastAt < _heardSince)
-                _heardSince = state.LastAt;
         }
     }
 
@@ -241,13 +158,10 @@ internal sealed class SensorHabits(SensorFaultOptions options)
     {
         for (var i = 0; i < _channels.Length; i++)
             Visit(state, ref _channels[i], ref _seldom[i]);
-        TakeNoShortcut();
         var implausible = Implausible;
         state.Walk(ref implausible);
         Implausible = implausible;
     }
-
-    internal void TakeNoShortcut() => _heardSince = Instant.MinValue;
 
     /// <param name="channel">A canonical channel's index.</param>
     public static bool SpeaksRegularly(int channel) => channel is not (CanonicalIndex.Lasing or CanonicalIndex.Power or CanonicalIndex.Runtime);
@@ -256,19 +170,17 @@ internal sealed class SensorHabits(SensorFaultOptions options)
         Math.Max(options.SilentAtLeastSeconds, options.SilentIntervals * Math.Max(state.MeanInterval, state.LongestInterval / 3));
 
     /// <summary>Takes the seconds since the sample before; the new one is counted already.</summary>
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static void FollowInterval(ref PerChannel state, double seconds)
     {
         // Of an even pace nothing is left to divide.
         if (seconds != state.MeanInterval)
             state.MeanInterval += (seconds - state.MeanInterval) / Math.Min(state.Samples - 1, 200);
-        state.LongestInterval = double.MaxNative(seconds, state.LongestInterval * 0.999);
+        state.LongestInterval = Math.Max(seconds, state.LongestInterval * 0.999);
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static void FollowChange(ref PerChannel state, BeamNow beam, Instant at, double value)
     {
-        state.LongestSpell = double.MaxNative(state.SpellBeamSeconds, state.LongestSpell);
+        state.LongestSpell = Math.Max(state.SpellBeamSeconds, state.LongestSpell);
         state.Changes++;
         var step = Math.Abs(value - state.Value);
         if (step < state.LeastStep && step > 0 && state.Changes > 1)
@@ -280,7 +192,6 @@ internal sealed class SensorHabits(SensorFaultOptions options)
         state.ToggleBeam = beam.IsOn;
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static void FollowStillness(ref PerChannel state, BeamNow beam, double spellBeamSeconds)
     {
         state.SpellBeamSeconds = spellBeamSeconds;
@@ -296,11 +207,10 @@ internal sealed class SensorHabits(SensorFaultOptions options)
         }
     }
 
-    [MethodImpl(MethodImplOptions.AggressiveInlining)]
     private static void FollowStretch(ref PerChannel state, double value, double beamSeconds)
     {
-        state.StretchLow = double.MinNative(state.StretchLow, value);
-        state.StretchHigh = double.MaxNative(state.StretchHigh, value);
+        state.StretchLow = Math.Min(state.StretchLow, value);
+        state.StretchHigh = Math.Max(state.StretchHigh, value);
         state.StretchBeamSeconds += beamSeconds;
         state.BeamSeconds += beamSeconds;
     }

@@ -46,11 +46,14 @@ public sealed class Reading
     /// <summary>The channels renewed by the latest group of samples.</summary>
     public ChannelSet Fresh { get; internal set; }
 
+    /// <summary>The instant of <see cref="Fresh"/>.</summary>
+    public Instant FreshAt { get; internal set; }
+
     /// <summary>How many channels cannot be believed now.</summary>
     public int Faults => BitOperations.PopCount(_faulty);
 
     /// <summary>The channel has spoken at least once, whatever its state now.</summary>
-    public bool Knows(Channel channel) => channel.IsCanonical ? Knows(channel.Index) : IsMet(channel, out var place) && _others[place].IsKnown;
+    public bool Knows(Channel channel) => channel.IsCanonical ? Knows(channel.Index) : IsMet(channel, out var place) && _others[place].Channel is not null;
 
     /// <summary>The channel's value may be used: known, and nothing against it.</summary>
     public bool Has(Channel channel) => channel.IsCanonical ? Has(channel.Index) : Knows(channel);
@@ -87,7 +90,29 @@ public sealed class Reading
 
     internal ChannelFault FaultOf(int canonicalIndex) => (ChannelFault)((_faults >> (BitsOfFault * canonicalIndex)) & 0xf);
 
+    /// <summary>The channel by its name; null where one outside the canonical ones was never heard.</summary>
+    public Channel? Find(string name)
+    {
+        foreach (var channel in Channel.CanonicalSpan)
+        {
+            if (channel.Name == name)
+                return channel;
+        }
+
+        foreach (ref readonly var other in _others.AsSpan())
+        {
+            if (other.Channel?.Name == name)
+                return other.Channel;
+        }
+
+        return null;
+    }
+
     /// <summary>The channel is among <see cref="Fresh"/>.</summary>
+    public bool IsFresh(Channel channel) =>
+        channel.IsCanonical ? Fresh.Has(channel) : Fresh.Overlaps(ChannelSet.Others) && TimeOf(channel) == FreshAt;
+
+    /// <inheritdoc cref="IsFresh(Channel)"/>
     internal bool IsFresh(int canonicalIndex) => (Fresh.Bits & (1u << canonicalIndex)) != 0;
 
     internal bool AnyFault => _faulty != 0;
@@ -112,22 +137,11 @@ public sealed class Reading
     /// <summary>Takes the newest value of a canonical channel.</summary>
     internal void Set(int canonicalIndex, Instant at, double value)
     {
-        Put(canonicalIndex, at, value);
-        Know(1u << canonicalIndex);
-    }
-
-    /// <summary>As <see cref="Set"/>, where <see cref="Know"/> follows for all channels of a row.</summary>
-    internal void Put(int canonicalIndex, Instant at, double value)
-    {
         ref var latest = ref _canonical[canonicalIndex];
         latest.Value = value;
         latest.Time = at;
-    }
-
-    internal void Know(uint canonical)
-    {
-        _known |= canonical;
-        _good |= canonical & ~_faulty;
+        _known |= 1u << canonicalIndex;
+        _good |= (1u << canonicalIndex) & ~_faulty;
     }
 
     /// <summary>Takes the newest value of a channel that is not canonical.</summary>
@@ -136,7 +150,7 @@ public sealed class Reading
         var place = channel.Index - Channel.CanonicalCount;
         if (place >= _others.Length)
             Array.Resize(ref _others, Math.Max(place + 1, _others.Length * 2));
-        _others[place] = new OtherChannel { Latest = new Latest { Value = value, Time = at }, IsKnown = true };
+        _others[place] = new OtherChannel { Latest = new Latest { Value = value, Time = at }, Channel = channel };
     }
 
     internal void SetFault(int canonicalIndex, ChannelFault fault)
@@ -193,7 +207,7 @@ public sealed class Reading
     private struct OtherChannel
     {
         public Latest Latest;
-        public bool IsKnown;
+        public Channel? Channel;
     }
 
     [InlineArray(Channel.CanonicalCount)]

@@ -44,47 +44,12 @@ internal sealed class SampleOrder
     private Instant _newest;
     private Instant _releasedTo = Instant.MinValue;
 
-    // No time known here is later: what comes after it is fresh, whatever its channel.
-    private Instant _latest = Instant.MinValue;
-
-    // The channels of the latest row, where that is not yet noted for each, and its time: mostly the next row has them all again.
-    private uint _row;
-    private Instant _rowAt;
-
     /// <summary>The newest sample time of any channel; null before the first.</summary>
     public Instant? Newest => _hasNewest ? _newest : null;
-
-    /// <summary>Admits values of one instant together where it is newer than all before it: all are fresh then, and stand last.</summary>
-    /// <returns>False where they must be admitted one by one; then none of them has been.</returns>
-    public bool TryAdmit(Instant at, ReadOnlySpan<ChannelValue> values)
-    {
-        if (at <= _latest || _count == _held.Length || values.IsEmpty)
-            return false;
-        ref var held = ref Row(_count);
-        var row = 0u;
-        foreach (ref readonly var one in values)
-        {
-            var channel = one.Channel.Index;
-            if (channel >= Channel.CanonicalCount || (row & (1u << channel)) != 0)
-                return false;
-            row |= 1u << channel;
-            held.Keep(channel, one.Value);
-        }
-
-        (held.At, held.Channels) = (at, row);
-        _count++;
-        if ((_row & ~row) != 0)
-            NoteRow(_row & ~row);
-        (_row, _rowAt) = (row, at);
-        (_hasNewest, _newest, _latest) = (true, at, at);
-        return true;
-    }
 
     /// <param name="channel">The channel's index.</param>
     public Admission Admit(int channel, Instant at, double value)
     {
-        if (_row != 0)
-            NoteRow(_row);
         if (channel >= _channels.Length)
             Array.Resize(ref _channels, Math.Max(channel + 1, _channels.Length * 2));
 
@@ -94,8 +59,6 @@ internal sealed class SampleOrder
             own = new PerChannel { Newest = at, IsHeard = true };
             if (at > _newest || !_hasNewest)
                 (_hasNewest, _newest) = (true, at);
-            if (at > _latest)
-                _latest = at;
             Hold(channel, at, value);
             return Admission.Fresh;
         }
@@ -127,12 +90,8 @@ internal sealed class SampleOrder
         return stretch[..due];
     }
 
-    /// <summary>From now on all are admitted one by one. What comes of it must be the same.</summary>
-    internal void TakeNoShortcut() => _latest = Instant.MaxValue;
-
     public void Visit(StateVisitor state)
     {
-        NoteRow(_row);
         for (var i = 0; i < Channel.Canonical.Count; i++)
         {
             Instant? own = _channels[i].IsHeard ? _channels[i].Newest : null;
@@ -163,8 +122,6 @@ internal sealed class SampleOrder
             if (state.IsLoading)
                 _held[_count++] = row;
         }
-
-        LookForLatest();
     }
 
     private Admission AdmitLate(ref PerChannel own, int channel, Instant at, double value)
@@ -181,7 +138,6 @@ internal sealed class SampleOrder
             _newest = at;
             _releasedTo = at;
             Hold(channel, at, value);
-            LookForLatest();
             return Admission.Fresh;
         }
 
@@ -228,25 +184,6 @@ internal sealed class SampleOrder
     }
 
     private ref HeldRow Row(int place) => ref _held[(_first + place) & (_held.Length - 1)];
-
-    private void NoteRow(uint channels)
-    {
-        _row &= ~channels;
-        for (; channels != 0; channels &= channels - 1)
-            _channels[BitOperations.TrailingZeroCount(channels)] = new PerChannel { Newest = _rowAt, IsHeard = true };
-    }
-
-    private void LookForLatest()
-    {
-        _latest = _count > 0 && Row(_count - 1).At is var held && held > _releasedTo ? held : _releasedTo;
-        if (_newest > _latest)
-            _latest = _newest;
-        foreach (ref readonly var own in _channels.AsSpan())
-        {
-            if (own.IsHeard && own.Newest > _latest)
-                _latest = own.Newest;
-        }
-    }
 
     private void Grow()
     {

@@ -12,7 +12,7 @@ namespace LaserWatch.Monitoring;
 public sealed class StateVisitor
 {
     /// <summary>Raise by one whenever any <c>Visit</c> method changes what it walks, or its order.</summary>
-    public const int Version = 5;
+    public const int Version = 6;
 
     private readonly List<byte> _written;
     private readonly byte[] _source = [];

@@ -62,7 +62,7 @@ internal static class DiagnosisSource
     private static Known Of(Shop shop, LaserWatchOptions options, string machine, string? job, IReadOnlyList<string> machines)
     {
         var watch = shop.Machines.FirstOrDefault(m => m.Machine == machine);
-        var snapshot = watch?.Look(job) ?? MachineSnapshot.Unknown(machine, options.RulesOf(machine)) with
+        var snapshot = watch?.TakeSnapshot(job) ?? MachineSnapshot.Unknown(machine, options.RulesOf(machine)) with
         {
             Record = job is null ? null : shop.Jobs.Find(job, Instant.MaxValue),
         };

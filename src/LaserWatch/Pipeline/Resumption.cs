@@ -90,7 +90,7 @@ public sealed class Resumption(ITelemetryStore store, Shop shop, ChannelTable ch
         var known = runs.ToHashSet();
         found.InferredRuns.AddRange(watch.TakeInferredRuns().Where(run => !known.Contains(run)));
         var newest = logged.GroupBy(c => c.Condition).Select(g => g.Last()).ToList();
-        watch.TakeUp(newest);
+        watch.Resume(newest);
         found.Known.AddRange(newest);
         var said = logged.Select(Key).ToHashSet();
         found.News.AddRange(seenUntil is null ? Untold(watch, logged) : heard.Where(change => !said.Contains(Key(change))));

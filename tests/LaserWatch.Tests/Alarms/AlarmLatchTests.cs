@@ -102,18 +102,14 @@ public class AlarmLatchTests
 
     private AlarmChange? Command(AlarmCommandKind kind) => _latch.Apply(new AlarmCommand("bay1", Start, kind, Conditions.CoolantHot, "ana"));
 
-    private sealed class Always : IDetector
+    private sealed class Always() : Rule(RuleBook.Find(Conditions.CoolantHot)!)
     {
-        public string Condition => Conditions.CoolantHot;
+        public override Verdict Update(Reading reading) => default;
 
-        public ChannelSet Triggers => default;
+        public override Finding Explain(Reading reading, Verdict verdict) => new(AlarmPriority.High, "°C", "hot", [], []);
 
-        public Verdict Update(Reading reading) => default;
+        public override IReadOnlyList<string> Lacks(Reading reading) => [];
 
-        public Finding Explain(Reading reading, Verdict verdict) => new(AlarmPriority.High, "°C", "hot", [], []);
-
-        public IReadOnlyList<string> Lacks(Reading reading) => [];
-
-        public void Visit(StateVisitor state) { }
+        public override void Visit(StateVisitor state) { }
     }
 }

@@ -384,19 +384,15 @@ public class AlarmLifeCycleTests
         }
     }
 
-    private sealed class SaysHot(string condition) : IDetector
+    private sealed class SaysHot(string condition) : Rule(RuleBook.Find(condition)!)
     {
-        public string Condition => condition;
+        public override Verdict Update(Reading reading) => default;
 
-        public ChannelSet Triggers => default;
-
-        public Verdict Update(Reading reading) => default;
-
-        public Finding Explain(Reading reading, Verdict verdict) =>
+        public override Finding Explain(Reading reading, Verdict verdict) =>
             new(AlarmPriority.High, "°C", verdict.Judgement == Judgement.Irrelevant ? "the run is over" : "hot", [], []);
 
-        public IReadOnlyList<string> Lacks(Reading reading) => [];
+        public override IReadOnlyList<string> Lacks(Reading reading) => [];
 
-        public void Visit(StateVisitor state) { }
+        public override void Visit(StateVisitor state) { }
     }
 }

@@ -18,8 +18,8 @@ public class DependenciesTests
     {
         foreach (var folded in Dependencies.All.Where(d => d.Folded))
         {
-            var effect = Priorities.Table.Where(row => row.Condition == folded.Effect).Max(row => row.Priority);
-            var cause = Priorities.Table.Where(row => row.Condition == folded.Cause && row.Degree == Degree.Plain).Max(row => row.Priority);
+            var effect = RuleBook.Find(folded.Effect)!.Weights.Max(w => Priorities.Of(w.Consequence, w.Time));
+            var cause = RuleBook.Find(folded.Cause)!.PriorityOf(Degree.Plain);
             Assert.True(effect <= cause, $"{folded.Effect} ({effect}) into {folded.Cause} ({cause})");
         }
     }

@@ -5,8 +5,8 @@ namespace LaserWatch.Alarms;
 public class PrioritiesTests
 {
     [Fact]
-    public void Every_condition_has_its_line() =>
-        Assert.Equal(Conditions.All.Order(), Priorities.Table.Select(row => row.Condition).Distinct().Order());
+    public void Every_rule_says_why_it_has_its_priority() =>
+        Assert.All(RuleBook.Sheets, sheet => Assert.NotEmpty(sheet.Weights));
 
     [Fact]
     public void More_harm_or_less_time_never_lowers_a_priority()
@@ -32,13 +32,13 @@ public class PrioritiesTests
     [InlineData(Conditions.CoolantFlowLow, Degree.Severe, AlarmPriority.Urgent)]
     [InlineData(Conditions.ServiceDue, Degree.Plain, AlarmPriority.Low)]
     public void As_the_trade_would_have_it(string condition, Degree degree, AlarmPriority priority) => // common practice, no source
-        Assert.Equal(priority, Priorities.Of(condition, degree));
+        Assert.Equal(priority, RuleBook.Find(condition)!.PriorityOf(degree));
 
     [Fact]
     public void Urgent_is_kept_for_few() =>
-        Assert.InRange(Priorities.Table.Count(row => row.Priority == AlarmPriority.Urgent), 1, 2);
+        Assert.InRange(RuleBook.Sheets.SelectMany(s => s.Weights).Count(w => Priorities.Of(w.Consequence, w.Time) == AlarmPriority.Urgent), 1, 2);
 
     [Fact]
     public void A_line_that_is_not_there_is_a_fault_of_the_program() =>
-        Assert.Throws<ArgumentException>(() => Priorities.Of(Conditions.ServiceDue, Degree.Severe));
+        Assert.Throws<ArgumentException>(() => RuleBook.Find(Conditions.ServiceDue)!.PriorityOf(Degree.Severe));
 }

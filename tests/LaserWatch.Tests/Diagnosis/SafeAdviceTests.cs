@@ -39,10 +39,11 @@ public sealed partial class SafeAdviceTests
         get
         {
             var lines = new TheoryData<string, string>();
-            foreach (var condition in Conditions.All.Append(Conditions.OutOfLimits("door")))
+            var limit = new ChannelLimit("door", new ChannelLimitOptions { High = 1 }).Sheet;
+            foreach (var sheet in RuleBook.Sheets.Append(limit))
             {
-                foreach (var line in Advice.For(condition))
-                    lines.Add(condition, line);
+                foreach (var line in sheet.Checks)
+                    lines.Add(sheet.Condition, line);
             }
 
             foreach (var cause in Enum.GetValues<DriftCause>())

@@ -86,7 +86,7 @@ internal sealed class Story
             _scene.Now += TimeSpan.FromMinutes(3);
         }
 
-        return _scene.Watch.Look();
+        return _scene.Watch.TakeSnapshot();
     }
 
     /// <summary>The same, but with the watch saved and taken up anew at the end.</summary>
@@ -95,7 +95,7 @@ internal sealed class Story
         Play();
         var anew = new MachineWatch("bay1", _scene.Options, _scene.Book);
         Assert.True(anew.TryRestore(_scene.Watch.Save()));
-        return anew.Look();
+        return anew.TakeSnapshot();
     }
 
     private void Say(int second, bool bad)

@@ -43,72 +43,6 @@ public class SampleOrderTests
             iter: 3000);
     }
 
-    /// <summary>Groups of some channels, mostly newer than all before them, with channels that are not canonical and twins among them.</summary>
-    [Fact]
-    public void Samples_admitted_together_stand_as_if_they_had_come_one_by_one()
-    {
-        var gen = Gen.Select(Gen.Int[0, Channels - 1].Array[1, 9], Gen.Frequency((12, Gen.Int[1, 4]), (2, Gen.Int[-14, 0]), (1, Gen.Const(30))), Gen.Int[0, 40]).Array[1, 80];
-        var together = 0;
-        gen.Sample(
-            groups =>
-            {
-                var (order, singly) = (new SampleOrder(), new SampleOrder());
-                var half = 0;
-                foreach (var (channels, moved, chance) in groups)
-                {
-                    half += moved;
-                    var at = Morning + TimeSpan.FromMilliseconds(500 * half);
-                    var values = channels.Select((channel, i) => new ChannelValue(AllChannels[channel], i)).ToArray();
-                    var admitted = values.Select(value => singly.Admit(value.Channel.Index, at, value.Value)).ToList();
-                    if (!order.TryAdmit(at, values))
-                    {
-                        Assert.Equal(admitted, values.Select(value => order.Admit(value.Channel.Index, at, value.Value)));
-                    }
-                    else
-                    {
-                        Assert.All(admitted, admission => Assert.Equal(Admission.Fresh, admission));
-                        together++;
-                    }
-
-                    Assert.Equal(singly.Newest, order.Newest);
-                    if (chance == 40)
-                        Assert.Equal(StateVisitor.Save(singly.Visit), StateVisitor.Save(order.Visit));
-                    if (chance == 39)
-                        (order, singly) = (Restored(order), Restored(singly));
-                    if (chance < 10)
-                        Assert.Equal(Release(singly, all: chance == 0), Release(order, all: chance == 0));
-                }
-
-                Assert.Equal(StateVisitor.Save(singly.Visit), StateVisitor.Save(order.Visit));
-            },
-            iter: 2000, threads: 1);
-        Assert.True(together > 10_000, $"{together} groups are too few to show anything");
-    }
-
-    /// <summary>A clock that was set back is believed after 300 samples; nothing is admitted together before what it had said has passed.</summary>
-    [Fact]
-    public void After_a_clock_was_set_back_the_order_is_the_same_too()
-    {
-        var (order, singly) = (new SampleOrder(), new SampleOrder());
-        ChannelValue[] row = [new(Channel.TubeCurrent, 18), new(Channel.Power, 66), new(Channel.Lasing, 1)];
-        var starts = new[] { Morning, Morning - TimeSpan.FromHours(1) };
-        foreach (var start in starts)
-        {
-            for (var second = 0; second < 5000; second++)
-            {
-                var at = start + TimeSpan.FromSeconds(second);
-                var admitted = row.Select(value => singly.Admit(value.Channel.Index, at, value.Value)).ToList();
-                if (order.TryAdmit(at, row))
-                    Assert.All(admitted, admission => Assert.Equal(Admission.Fresh, admission));
-                else
-                    Assert.Equal(admitted, row.Select(value => order.Admit(value.Channel.Index, at, value.Value)));
-                Assert.Equal(Release(singly, all: false), Release(order, all: false));
-            }
-        }
-
-        Assert.Equal(StateVisitor.Save(singly.Visit), StateVisitor.Save(order.Visit));
-    }
-
     private static List<(int Channel, Instant At, double? Value)> Release(SampleOrder order, bool all)
     {
         List<(int, Instant, double?)> released = [];
@@ -153,7 +87,7 @@ public class SampleOrderTests
 
         public Instant? Newest { get; private set; }
 
-        // What is not canonical is not saved, and met anew.
+        // What is outside the contract is not saved, and met anew.
         public void ForgetOthers() => Array.Clear(_newest, Channel.CanonicalCount, Channels - Channel.CanonicalCount);
 
         public Admission Admit(int channel, Instant at, double value)

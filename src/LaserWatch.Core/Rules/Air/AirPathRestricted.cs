@@ -8,14 +8,37 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Rules;
 
+public static partial class Conditions
+{
+    public const string AirPathRestricted = "air-path-restricted";
+}
+
 /// <summary>The air finds less way out: pressure above the recorded value, or flow below what the usual nozzle lets through at that pressure.</summary>
 /// <remarks>
 /// By the ISO 6358 flow formula a nozzle half blocked raises the pressure before it by some 5 % while its conductance halves, so flow is
 /// the better witness where it is fitted, and is judged as conductance: a lower pressure alone makes less flow, too. A rise of the job's own usual
 /// level by half of that is advice of low priority, since a hand at the regulator does the same.
 /// </remarks>
-internal sealed class AirPathRestricted(AirLine air, AirBehaviour behaviour, AirPressureOptions options) : IDetector
+internal sealed class AirPathRestricted(AirLine air, AirBehaviour behaviour, AirPressureOptions options) : Rule(About)
 {
+    public static readonly RuleSheet About = new(Conditions.AirPathRestricted)
+    {
+        Judged = "10 % (and 6 kPa) above the record for 15 s, or flow 25 % below what the nozzle usually lets through at that pressure (ISO 6358). With low priority: 10 % less over some runs, or the job's usual pressure up by 2.5 % where no flow is measured, since a blocked nozzle raises it by some 5 % only",
+        Triggers = ChannelSet.Of(Channel.AirPressure, Channel.AirFlow) | ChannelSet.RunChange,
+        Weights =
+        [
+            new(Degree.Advice, Consequence.Scrap, TimeToRespond.Days, "still cuts, or only set too high"),
+            new(Degree.Plain, Consequence.Scrap, TimeToRespond.Hours, "less air at the cut; its quality goes first"),
+        ],
+        Checks =
+        [
+            "After the job, with the beam locked out, the interlock open, the head parked and cool, and the extraction run on: look into the nozzle for spatter and clean it",
+            "Beam and motors off: look for a kink between the pressure sensor and the head",
+            "Compare the regulator's gauge with the job's recorded pressure",
+            "Machine off and lens cold: check the lens for damage; a blocked nozzle lets smoke reach it",
+        ],
+    };
+
     private const int Advice = 0;
     private const int Alarm = 1;
     private const double SmoothSeconds = 5;
@@ -37,25 +60,20 @@ internal sealed class AirPathRestricted(AirLine air, AirBehaviour behaviour, Air
     private bool _bySetting;
     private int _run;
 
-    public string Condition => Conditions.AirPathRestricted;
-
-    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.AirPressure, Channel.AirFlow) | ChannelSet.RunChange;
-
-    public Verdict Update(Reading reading)
+    public override Verdict Update(Reading reading)
     {
         Follow(reading);
-        return Say(reading);
+        return ToVerdict(reading);
     }
 
-    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
-    public bool Follow(Reading reading)
+    private void Follow(Reading reading)
     {
         if (reading.Run is not { } run || air.Recorded is not { } recorded)
         {
             if (IsBlind(reading))
-                return false;
+                return;
             Begin(0);
-            return IsBreach;
+            return;
         }
 
         if (run.Number != _run)
@@ -65,7 +83,7 @@ internal sealed class AirPathRestricted(AirLine air, AirBehaviour behaviour, Air
         {
             if (!air.IsCutting)
                 _badSince = null;
-            return IsBreach;
+            return;
         }
 
         if (reading.IsFresh(CanonicalIndex.AirPressure))
@@ -74,35 +92,33 @@ internal sealed class AirPathRestricted(AirLine air, AirBehaviour behaviour, Air
             _flow = Smooth(_flow, reading[CanonicalIndex.AirFlow], reading.TimeOf(CanonicalIndex.AirFlow), ref _flowAt);
 
         if (_pressure is not { } pressure)
-            return IsBreach;
+            return;
         // With hardly any pressure left, the small errors of both sensors are all that is measured.
         var tooLittle = _flow is { } flow && ExpectedFlow is { } expected && flow < expected * (1 - options.FlowTolerance) && pressure >= 0.5 * air.Limit;
         Judge(reading.At, pressure > HighLimit(recorded), tooLittle, pressure - HighLimit(recorded));
-        return IsBreach;
     }
 
-    /// <summary>The verdict on the reading that was taken last.</summary>
-    public Verdict Say(Reading reading)
+    private Verdict ToVerdict(Reading reading)
     {
         var recorded = reading.Run is null ? null : air.Recorded;
-        return recorded is null && IsBlind(reading) ? default : Say(recorded ?? 0);
+        return recorded is null && IsBlind(reading) ? default : ToVerdict(recorded ?? 0);
     }
 
-    public Finding Explain(Reading reading, Verdict verdict)
+    public override Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
         {
             var unit = _byFlow ? Channel.AirFlow.Unit : Channel.AirPressure.Unit;
             var why = verdict.Judgement != Judgement.Irrelevant || _advised ? "the air path is free again"
                 : reading.Run is null ? "the run is over" : "no pressure is recorded for the job";
-            return new Finding(Priorities.Of(Condition, _advised ? Degree.Advice : Degree.Plain), unit, why, [], []);
+            return new Finding(PriorityOf(_advised ? Degree.Advice : Degree.Plain), unit, why, [], []);
         }
 
         _advised = verdict.Grade == Advice;
         return _breach ? Restricted(reading, verdict) : Rise(reading);
     }
 
-    public IReadOnlyList<string> Lacks(Reading reading)
+    public override IReadOnlyList<string> Lacks(Reading reading)
     {
         List<string> lacks = [];
         if (reading.Lack(Channel.AirPressure) is { } pressure)
@@ -112,7 +128,7 @@ internal sealed class AirPathRestricted(AirLine air, AirBehaviour behaviour, Air
         return lacks;
     }
 
-    public void Visit(StateVisitor state)
+    public override void Visit(StateVisitor state)
     {
         state.Walk(ref _pressure);
         state.Walk(ref _flow);
@@ -181,8 +197,8 @@ internal sealed class AirPathRestricted(AirLine air, AirBehaviour behaviour, Air
             evidence.Add(new Evidence("usual_flow", Math.Round(usual, 2)));
         AirEvidence.Add(evidence, causes, seen);
         return new Finding(
-            Priorities.Of(Condition, _bySetting ? Degree.Advice : Degree.Plain), _byFlow ? Channel.AirFlow.Unit : Channel.AirPressure.Unit,
-            $"{message}; {AirCauses.InWords(causes)}", evidence, Alarms.Advice.For(Condition));
+            PriorityOf(_bySetting ? Degree.Advice : Degree.Plain), _byFlow ? Channel.AirFlow.Unit : Channel.AirPressure.Unit,
+            $"{message}; {AirCauses.InWords(causes)}", evidence, Checks);
     }
 
     private Finding Rise(Reading reading)
@@ -208,12 +224,9 @@ internal sealed class AirPathRestricted(AirLine air, AirBehaviour behaviour, Air
 
         AirEvidence.Add(evidence, causes, seen);
         return new Finding(
-            Priorities.Of(Condition, Degree.Advice), behaviour.Conductance.Direction < 0 ? "dm³/(s·bar)" : Channel.AirPressure.Unit, $"{message}; {AirCauses.InWords(causes)}", evidence,
-            Alarms.Advice.For(Condition));
+            PriorityOf(Degree.Advice), behaviour.Conductance.Direction < 0 ? "dm³/(s·bar)" : Channel.AirPressure.Unit, $"{message}; {AirCauses.InWords(causes)}", evidence,
+            Checks);
     }
-
-    private bool IsBreach =>
-        _breach || behaviour.Conductance.Direction < 0 || (behaviour.Pressure.Direction > 0 && !behaviour.ConductanceIsUsual);
 
     private static bool IsBlind(Reading reading) =>
         reading.Run is not null && reading.Run.Record?.AirPressure is not null && !reading.Has(CanonicalIndex.AirPressure);
@@ -229,7 +242,7 @@ internal sealed class AirPathRestricted(AirLine air, AirBehaviour behaviour, Air
         _breach &= _byFlow;
     }
 
-    private Verdict Say(double recorded)
+    private Verdict ToVerdict(double recorded)
     {
         if (_breach)
         {

@@ -6,9 +6,32 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Rules;
 
-/// <summary>During a run, with the beam on, air assist is practically gone: a fire hazard, told at the second sample.</summary>
-internal sealed class AirPressureLost(AirLine air, AirPressureOptions options) : IDetector
+public static partial class Conditions
 {
+    public const string AirPressureLost = "air-pressure-lost";
+}
+
+/// <summary>During a run, with the beam on, air assist is practically gone: a fire hazard, told at the second sample.</summary>
+internal sealed class AirPressureLost(AirLine air, AirPressureOptions options) : Rule(About)
+{
+    public static readonly RuleSheet About = new(Conditions.AirPressureLost)
+    {
+        Judged = "below a quarter of the recorded pressure, or a floor of your own, at the second sample: fire hazard",
+        Triggers = ChannelSet.Of(Channel.AirPressure) | ChannelSet.RunChange,
+        Latches = true,
+        Weights =
+        [
+            new(Degree.Plain, Consequence.Harm, TimeToRespond.Seconds, "without air assist the cut can catch fire"),
+        ],
+        Checks =
+        [
+            "Stop the beam now: without air assist the cut can catch fire; stay with the machine",
+            "Look for flames or glowing edges before you open the lid; keep it shut while anything glows",
+            "See, without touching, that the compressor or air pump runs and its valve is open; it can start by itself",
+            "Beam and motors off: look for a hose that has come off or is shut by a kink; let the pressure off before you put it back",
+        ],
+    };
+
     private const int SamplesThatMakeIt = 2;
     private const double PatienceWhenRisingSeconds = 4;
 
@@ -16,27 +39,16 @@ internal sealed class AirPressureLost(AirLine air, AirPressureOptions options) :
     private bool _breach;
     private Instant? _goodSince;
 
-    public string Condition => Conditions.AirPressureLost;
-
-    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.AirPressure) | ChannelSet.RunChange;
-
-    public Verdict Update(Reading reading)
-    {
-        Follow(reading);
-        return Say(reading);
-    }
-
-    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
-    public bool Follow(Reading reading)
+    public override Verdict Update(Reading reading)
     {
         if (reading.Run is null || air.LostBelow is not { } limit)
         {
             if (reading.Run is not null && !reading.Has(CanonicalIndex.AirPressure))
-                return false;
+                return default;
             _below = 0;
             _breach = false;
             _goodSince = null;
-            return false;
+            return new Verdict(Judgement.Irrelevant);
         }
 
         var pressure = reading[CanonicalIndex.AirPressure];
@@ -63,31 +75,23 @@ internal sealed class AirPressureLost(AirLine air, AirPressureOptions options) :
             }
         }
 
-        return _breach;
+        return new Verdict(_breach ? Judgement.Breach : Judgement.Normal, pressure, limit);
     }
 
-    /// <summary>The verdict on the reading that was taken last.</summary>
-    public Verdict Say(Reading reading)
-    {
-        if (reading.Run is null || air.LostBelow is not { } limit)
-            return reading.Run is not null && !reading.Has(CanonicalIndex.AirPressure) ? default : new Verdict(Judgement.Irrelevant);
-        return new Verdict(_breach ? Judgement.Breach : Judgement.Normal, reading[CanonicalIndex.AirPressure], limit);
-    }
-
-    public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
+    public override Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
         ? new Finding(
-            Priorities.Of(Condition, Degree.Plain),
+            PriorityOf(Degree.Plain),
             Channel.AirPressure.Unit,
             string.Create(CultureInfo.InvariantCulture, $"air assist is gone: {verdict.Value:0.0} kPa with the beam on; fire hazard"),
             air.Recorded is { } recorded ? [new Evidence("recorded", recorded)] : [],
-            Advice.For(Condition))
-        : new Finding(Priorities.Of(Condition, Degree.Plain), Channel.AirPressure.Unit, reading.Run is null ? "the run is over" : "air assist is back", [], []);
+            Checks)
+        : new Finding(PriorityOf(Degree.Plain), Channel.AirPressure.Unit, reading.Run is null ? "the run is over" : "air assist is back", [], []);
 
-    public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.AirPressure) is { } lack ? [lack]
+    public override IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.AirPressure) is { } lack ? [lack]
         : reading.Run is not null && air.LostBelow is null ? ["no pressure is recorded for the job, and no floor is configured"]
         : [];
 
-    public void Visit(StateVisitor state)
+    public override void Visit(StateVisitor state)
     {
         state.Walk(ref _below);
         state.Walk(ref _breach);

@@ -6,6 +6,11 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Rules;
 
+public static partial class Conditions
+{
+    public const string AirPressureLow = "air-pressure-low";
+}
+
 /// <summary>During a run, the pressure is below the job's recorded value by more than its tolerance.</summary>
 /// <remarks>
 /// A one-sided sum of the shortfall (a CUSUM with the limit as its reference) with an on-delay: a deep fall is told after the
@@ -13,8 +18,31 @@ namespace LaserWatch.Rules;
 /// back adds up to nothing. A fall of the job's usual level that is still within the tolerance is advice of low priority; it stands over
 /// runs, until the level is back or the tolerance is passed, which is announced anew.
 /// </remarks>
-internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPressureOptions options) : IDetector
+internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPressureOptions options) : Rule(About)
 {
+    public static readonly RuleSheet About = new(Conditions.AirPressureLow)
+    {
+        Judged = "more than 10 % below the job's recorded pressure for 2 s with the beam on; start-up ramp, compressor swing, valves that shut between cuts and single wild samples ridden out; a wrong setting at the start is told within 12 s. Before that, with low priority, where the job's own usual level has come down by 3 % of the record, surely, over its runs or within one. Ranks the causes (supply, kink, leak, nozzle, regulator, filter) and says what would tell them apart",
+        Triggers = ChannelSet.Of(Channel.AirPressure) | ChannelSet.RunChange,
+        Weights =
+        [
+            new(Degree.Advice, Consequence.Scrap, TimeToRespond.Days, "still within the tolerance of the job"),
+            new(Degree.Plain, Consequence.Scrap, TimeToRespond.Minutes, "the cut under way may not go through"),
+        ],
+        ExplainedBy =
+        [
+            new(Conditions.AirPressureLost, true, "no air is low air", 1),
+        ],
+        Checks =
+        [
+            "Pause the job if the cut no longer goes through; stay with the machine",
+            "Beam and motors off: look along the air hose to the head for a kink, a crushed place or a loose fitting; let the pressure off before you mend it",
+            "Compare the regulator's gauge with the job's recorded pressure and set it",
+            "See, without touching, that the compressor or air pump runs and holds its tank pressure; it can start by itself",
+            "Let the pressure off, then drain the water trap and look at its filter",
+        ],
+    };
+
     private const int Advice = 0;
     private const int Alarm = 1;
 
@@ -32,36 +60,31 @@ internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPre
     private bool _advised;
     private int _run;
 
-    public string Condition => Conditions.AirPressureLow;
-
-    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.AirPressure) | ChannelSet.RunChange;
-
-    public Verdict Update(Reading reading)
+    public override Verdict Update(Reading reading)
     {
         Follow(reading);
-        return Say(reading);
+        return ToVerdict(reading);
     }
 
-    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
-    public bool Follow(Reading reading)
+    private void Follow(Reading reading)
     {
         if (reading.Run is not { } run || air.Recorded is not { } recorded)
         {
             // Without a pressure sensor to believe, a standing alarm stands; without a run it has no object.
             if (IsBlind(reading))
-                return false;
-            Reset();
-            return IsBreach;
+                return;
+            StartAnew();
+            return;
         }
 
         if (run.Number != _run)
         {
-            Reset();
+            StartAnew();
             _run = run.Number;
         }
 
         if (!reading.IsFresh(CanonicalIndex.AirPressure) || !air.IsJudged)
-            return IsBreach;
+            return;
 
         var at = reading.TimeOf(CanonicalIndex.AirPressure);
         var pressure = air.Median;
@@ -100,12 +123,9 @@ internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPre
         {
             _goodSince = null;
         }
-
-        return IsBreach;
     }
 
-    /// <summary>The verdict on the reading that was taken last.</summary>
-    public Verdict Say(Reading reading)
+    private Verdict ToVerdict(Reading reading)
     {
         if ((reading.Run is null || air.Recorded is null) && IsBlind(reading))
             return default;
@@ -118,7 +138,7 @@ internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPre
         return new(_advised ? Judgement.Normal : Judgement.Irrelevant);
     }
 
-    public Finding Explain(Reading reading, Verdict verdict)
+    public override Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
         {
@@ -126,18 +146,18 @@ internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPre
                 : reading.Run is null ? "the run is over"
                 : verdict.Judgement == Judgement.Irrelevant ? "no pressure is recorded for the job"
                 : "air pressure is back at the job's recorded value";
-            return new Finding(Priorities.Of(Condition, _advised ? Degree.Advice : Degree.Plain), Channel.AirPressure.Unit, why, [], []);
+            return new Finding(PriorityOf(_advised ? Degree.Advice : Degree.Plain), Channel.AirPressure.Unit, why, [], []);
         }
 
         _advised = verdict.Grade == Advice;
         return _advised ? Creep(reading) : Low(reading, verdict.Value!.Value);
     }
 
-    public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.AirPressure) is { } lack ? [lack]
+    public override IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.AirPressure) is { } lack ? [lack]
         : reading.Run is { } run && run.Record?.AirPressure is null ? [run.Job is null ? "the job is unknown" : $"no pressure is recorded for {run.Job}"]
         : [];
 
-    public void Visit(StateVisitor state)
+    public override void Visit(StateVisitor state)
     {
         state.Walk(ref _deficit);
         state.Walk(ref _lowSince);
@@ -152,8 +172,6 @@ internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPre
     private bool IsTrough(double pressure, Instant at) =>
         behaviour.Swing.IsKnown && pressure >= air.Limit - (DeepestTrough * behaviour.Swing.Amplitude)
         && at.SecondsSince(_belowSince ?? at) < Math.Min(behaviour.Swing.HalfPeriodSeconds, LongestTroughSeconds);
-
-    private bool IsBreach => _breach || behaviour.Pressure.Direction < 0;
 
     private static bool IsBlind(Reading reading) =>
         reading.Run is not null && reading.Run.Record?.AirPressure is not null && !reading.Has(CanonicalIndex.AirPressure);
@@ -173,11 +191,11 @@ internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPre
             evidence.Add(new Evidence("fall_seconds", Math.Round(seconds, 1)));
         AirEvidence.Add(evidence, causes, seen);
         return new Finding(
-            Priorities.Of(Condition, Degree.Plain),
+            PriorityOf(Degree.Plain),
             Channel.AirPressure.Unit,
             string.Create(CultureInfo.InvariantCulture, $"air pressure {pressure:0.0} kPa is {fall * 100:0} % below the {recorded:0.0} kPa recorded for {reading.Run?.Job}; {AirCauses.InWords(causes)}"),
             evidence,
-            Alarms.Advice.For(Condition));
+            Checks);
     }
 
     private Finding Creep(Reading reading)
@@ -191,14 +209,14 @@ internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPre
         ];
         AirEvidence.Add(evidence, causes, seen);
         return new Finding(
-            Priorities.Of(Condition, Degree.Advice),
+            PriorityOf(Degree.Advice),
             Channel.AirPressure.Unit,
             string.Create(CultureInfo.InvariantCulture, $"air pressure at {trend.Job} has come down by {-trend.Shift:0.0} % of its record, from the usual {behaviour.UsualThen:0.0} kPa toward the limit; {AirCauses.InWords(causes)}"),
             evidence,
-            Alarms.Advice.For(Condition));
+            Checks);
     }
 
-    private void Reset()
+    private void StartAnew()
     {
         _deficit = 0;
         _lowSince = null;

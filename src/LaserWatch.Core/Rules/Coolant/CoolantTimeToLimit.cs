@@ -7,6 +7,11 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Rules;
 
+public static partial class Conditions
+{
+    public const string CoolantTimeToLimit = "coolant-time-to-limit";
+}
+
 /// <summary>At the present course the coolant reaches its hot limit within the look-ahead.</summary>
 /// <remarks>
 /// The course is the slope over the last five minutes (least squares over 15 s means). Once the machine's loop is learned, the course and
@@ -15,8 +20,29 @@ namespace LaserWatch.Rules;
 /// course alone counts, with all that it leaves open (<see cref="CourseForecast"/>): after every start it may yet settle. A rise within what
 /// the machine has done in good health before is no news.
 /// </remarks>
-internal sealed class CoolantTimeToLimit(CoolantOptions options, LoopWatch loop) : IDetector
+internal sealed class CoolantTimeToLimit(LoopWatch loop, CoolantOptions options) : Rule(About)
 {
+    public static readonly RuleSheet About = new(Conditions.CoolantTimeToLimit)
+    {
+        Judged = "the hot limit is reached within 10 min, nineteen times in twenty, by the present course and the learned loop; a warm-up that settles is not one",
+        Triggers = ChannelSet.Of(Channel.CoolantIn),
+        Weights =
+        [
+            new(Degree.Plain, Consequence.Damage, TimeToRespond.Minutes, "hot within minutes"),
+        ],
+        ExplainedBy =
+        [
+            new(Conditions.CoolantHot, true, "the limit is reached", 30),
+            new(Conditions.CoolantFlowLow, false, "less flow warms the coolant"),
+        ],
+        Checks =
+        [
+            "Plan a pause before the time given",
+            "See, without touching, that the chiller or the radiator's fan runs and breathes freely; switch it off before you clean it",
+            "Look at the coolant level and the return jet; do not touch tube or hoses near the high-voltage end",
+        ],
+    };
+
     private const double BinSeconds = 15;
     private const int Bins = CourseForecast.Bins;
     private const int Half = Bins / 2;
@@ -52,25 +78,19 @@ internal sealed class CoolantTimeToLimit(CoolantOptions options, LoopWatch loop)
     private double _load;
     private Instant? _loadAt;
 
-    public string Condition => Conditions.CoolantTimeToLimit;
-
-    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.CoolantIn);
-
-    public Verdict Update(Reading reading)
-    {
-        Follow(reading, HeatLoad.Of(reading));
-        return Say(reading);
-    }
-
-    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
-    public bool Follow(Reading reading, HeatLoad load)
+    public override Verdict Update(Reading reading)
     {
         if (!reading.Has(CanonicalIndex.CoolantIn))
-            return false;
-        if (!reading.IsFresh(CanonicalIndex.CoolantIn))
-            return _breach;
+            return default;
+        if (reading.IsFresh(CanonicalIndex.CoolantIn))
+            Follow(reading);
+        return new(_breach ? Judgement.Breach : Judgement.Normal, _breach ? Math.Round(_minutes, 1) : null, options.LookAheadMinutes);
+    }
+
+    private void Follow(Reading reading)
+    {
         var at = reading.TimeOf(CanonicalIndex.CoolantIn);
-        FollowLoad(load.Share, at);
+        FollowLoad(HeatLoad.Of(reading).Share, at);
         if (_binStart is not { } start || at.SecondsSince(start) > 4 * BinSeconds)
         {
             // A gap: the course before it says nothing of the course now.
@@ -86,17 +106,12 @@ internal sealed class CoolantTimeToLimit(CoolantOptions options, LoopWatch loop)
 
         _sum += reading[CanonicalIndex.CoolantIn];
         _count++;
-        return _breach;
     }
 
-    /// <summary>The verdict on the reading that was taken last.</summary>
-    public Verdict Say(Reading reading) => !reading.Has(CanonicalIndex.CoolantIn) ? default
-        : new(_breach ? Judgement.Breach : Judgement.Normal, _breach ? Math.Round(_minutes, 1) : null, options.LookAheadMinutes);
-
-    public Finding Explain(Reading reading, Verdict verdict)
+    public override Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(Priorities.Of(Condition, Degree.Plain), "min", "the coolant no longer heads for its limit", [], []);
+            return new Finding(PriorityOf(Degree.Plain), "min", "the coolant no longer heads for its limit", [], []);
         List<Evidence> evidence =
         [
             new Evidence("coolant_in", Math.Round(_bins[Bins - 1], 2)), new Evidence("slope_kelvins_per_minute", Math.Round(_slopePerMinute, 3)),
@@ -116,14 +131,14 @@ internal sealed class CoolantTimeToLimit(CoolantOptions options, LoopWatch loop)
             _ => "",
         };
         return new Finding(
-            Priorities.Of(Condition, Degree.Plain), "min",
+            PriorityOf(Degree.Plain), "min",
             string.Create(CultureInfo.InvariantCulture, $"coolant at {_bins[Bins - 1]:0.0} °C rises {_slopePerMinute:0.00} K/min: the limit of {options.HotCelsius:0.0} °C is about {_minutes:0} min away{interval}"),
-            evidence, Advice.For(Condition));
+            evidence, Checks);
     }
 
-    public IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.CoolantIn) is { } lack ? [lack] : [];
+    public override IReadOnlyList<string> Lacks(Reading reading) => reading.Lack(Channel.CoolantIn) is { } lack ? [lack] : [];
 
-    public void Visit(StateVisitor state)
+    public override void Visit(StateVisitor state)
     {
         state.Walk(ref _bins);
         state.Walk(ref _filled);

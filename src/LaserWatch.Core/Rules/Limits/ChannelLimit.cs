@@ -5,42 +5,52 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Rules;
 
+public static partial class Conditions
+{
+    /// <summary>The condition of a configured limit of a channel.</summary>
+    public static string OutOfLimits(string channel) =>
+        channel.ToLowerInvariant().Replace('_', '-').Replace('.', '-') + "-out-of-limits";
+}
+
 /// <summary>A channel is outside the limits the shop gave it.</summary>
-internal sealed class ChannelLimit(string channelName, ChannelLimitOptions options) : IDetector
+internal sealed class ChannelLimit(string channelName, ChannelLimitOptions options) : Rule(About(channelName))
 {
     private DelayedSwitch _switch;
-    private Channel? _channel;
 
-    public string Condition { get; } = Conditions.OutOfLimits(channelName);
-
-    public ChannelSet Triggers => ChannelSet.Others;
-
-    /// <summary>Takes the channel's next value; its name is known, its place in the table is not until it speaks.</summary>
-    public Verdict Update(Channel channel, Reading reading)
+    private static RuleSheet About(string channelName) => new(Conditions.OutOfLimits(channelName))
     {
-        _channel = channel;
-        return Update(reading);
-    }
+        Judged = "your own limits of a channel",
+        Triggers = Channel.Canonical.FirstOrDefault(c => c.Name == channelName) is { } canonical ? ChannelSet.Of(canonical) : ChannelSet.Others,
+        Weights = [],
+        Checks =
+        [
+            "Compare the reading with an instrument; the tube current only by a qualified person, in the low-voltage return",
+            "See what has changed at the machine",
+        ],
+    };
 
-    public Verdict Update(Reading reading)
+    public override Verdict Update(Reading reading)
     {
-        if (_channel is null || !reading.Has(_channel))
+        if (reading.Find(channelName) is not { } channel || !reading.Has(channel) || !reading.IsFresh(channel))
             return default;
-        var value = reading[_channel];
+        var value = reading[channel];
         var bad = value < options.Low || value > options.High;
         var good = !(value < options.Low + options.Deadband) && !(value > options.High - options.Deadband);
-        var on = _switch.Update(bad, good, reading.TimeOf(_channel), options.OnDelaySeconds, options.OffDelaySeconds);
+        var on = _switch.Update(bad, good, reading.TimeOf(channel), options.OnDelaySeconds, options.OffDelaySeconds);
         return new Verdict(on ? Judgement.Breach : Judgement.Normal, value, value > options.High ? options.High : options.Low ?? options.High);
     }
 
-    public Finding Explain(Reading reading, Verdict verdict) => verdict.Judgement == Judgement.Breach
-        ? new Finding(
-            options.Priority, _channel?.Unit ?? "",
-            string.Create(CultureInfo.InvariantCulture, $"{channelName} at {verdict.Value:0.###} is outside its limit of {verdict.Limit:0.###}"),
-            [], Advice.For(Condition))
-        : new Finding(options.Priority, _channel?.Unit ?? "", $"{channelName} is within its limits", [], []);
+    public override Finding Explain(Reading reading, Verdict verdict)
+    {
+        var unit = reading.Find(channelName)?.Unit ?? "";
+        return verdict.Judgement == Judgement.Breach
+            ? new Finding(
+                options.Priority, unit,
+                string.Create(CultureInfo.InvariantCulture, $"{channelName} at {verdict.Value:0.###} is outside its limit of {verdict.Limit:0.###}"), [], Checks)
+            : new Finding(options.Priority, unit, $"{channelName} is within its limits", [], []);
+    }
 
-    public IReadOnlyList<string> Lacks(Reading reading) => _channel is null ? [$"{channelName}: never heard"] : [];
+    public override IReadOnlyList<string> Lacks(Reading reading) => reading.Find(channelName) is null ? [$"{channelName}: never heard"] : [];
 
-    public void Visit(StateVisitor state) => _switch.Visit(state);
+    public override void Visit(StateVisitor state) => _switch.Visit(state);
 }

@@ -6,14 +6,11 @@ using LaserWatch.Telemetry;
 namespace LaserWatch.Rules;
 
 /// <summary>One alarm for all channels of a machine with the same fault; a further channel makes it worse, so it is said again.</summary>
-internal sealed class SensorFault(string condition, ChannelFault fault, SensorHabits sensors) : IDetector
+internal abstract class SensorFault(ChannelFault fault, SensorHabits sensors, RuleSheet sheet) : Rule(sheet)
 {
-    public string Condition { get; } = condition;
+    protected static readonly ChannelSet EveryChannel = ChannelSet.Of([.. Channel.Canonical]) | ChannelSet.Tick | ChannelSet.RunChange;
 
-    public ChannelSet Triggers { get; } =
-        ChannelSet.Of([.. Channel.Canonical]) | ChannelSet.Tick | ChannelSet.RunChange;
-
-    public Verdict Update(Reading reading)
+    public override Verdict Update(Reading reading)
     {
         if (reading.Faults == 0)
             return new Verdict(Judgement.Normal);
@@ -37,12 +34,12 @@ internal sealed class SensorFault(string condition, ChannelFault fault, SensorHa
         };
     }
 
-    public Finding Explain(Reading reading, Verdict verdict)
+    public override Finding Explain(Reading reading, Verdict verdict)
     {
         var channels = Channel.Canonical.Where(c => reading.FaultOf(c) == fault).ToList();
         var names = string.Join(", ", channels.Select(c => c.Name));
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(Priorities.Of(Condition, Degree.Plain), "", $"no channel is {Reading.Name(fault)} any more", [], []);
+            return new Finding(PriorityOf(Degree.Plain), "", $"no channel is {Reading.Name(fault)} any more", [], []);
         var evidence = channels.Select(c => new Evidence(c.Name, fault switch
         {
             ChannelFault.Silent => $"last heard {reading.TimeOf(c)}",
@@ -52,12 +49,12 @@ internal sealed class SensorFault(string condition, ChannelFault fault, SensorHa
                 System.Globalization.CultureInfo.InvariantCulture, $"{sensors.LastImplausible(c).Value:0.###} {c.Unit} since {sensors.LastImplausible(c).Since}"),
         })).ToList();
         var unit = fault == ChannelFault.Silent ? "s" : channels[0].Unit;
-        return new Finding(Priorities.Of(Condition, Degree.Plain), unit, $"{names}: {Words()}; the rules that need it are blind", evidence, Advice.For(Condition));
+        return new Finding(PriorityOf(Degree.Plain), unit, $"{names}: {Words()}; the rules that need it are blind", evidence, Checks);
     }
 
-    public IReadOnlyList<string> Lacks(Reading reading) => [];
+    public override IReadOnlyList<string> Lacks(Reading reading) => [];
 
-    public void Visit(StateVisitor state) { }
+    public override void Visit(StateVisitor state) { }
 
     private string Words() => fault switch
     {

@@ -10,6 +10,11 @@ using LaserWatch.Upkeep;
 
 namespace LaserWatch.Rules;
 
+public static partial class Conditions
+{
+    public const string TubeCurrentSag = "tube-current-sag";
+}
+
 /// <summary>Tube current at fixed power has fallen by a material part of its baseline.</summary>
 /// <remarks>
 /// Three looks, from the quickest to the surest. A fall of twice the limit is believed after three blocks. The median of the last quarter of an
@@ -19,8 +24,34 @@ namespace LaserWatch.Rules;
 /// supply at its limit falls at the top first. Falling current is not proof of an aged tube, and steady current none of a good one: a supply that
 /// still regulates holds the current while the light fades.
 /// </remarks>
-internal sealed class TubeCurrentSag(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options, TubeLifeOptions life) : IDetector
+internal sealed class TubeCurrentSag(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options, TubeLifeOptions life) : Rule(About)
 {
+    public static readonly RuleSheet About = new(Conditions.TubeCurrentSag)
+    {
+        Judged = "at fixed power the current is 5 % below the tube's baseline: the last quarter of an hour of steady beam by more than the machine strays, or, for less, the whole course of days; from 15 % on with high priority. Says whether it came at once or slowly, since when and how large with their intervals, and ranks the causes",
+        Triggers = ChannelSet.Of(Channel.TubeCurrent, Channel.Power, Channel.Lasing) | ChannelSet.Tick,
+        Moment = RuleMoment.InOrder,
+        Weights =
+        [
+            new(Degree.Plain, Consequence.Scrap, TimeToRespond.Hours, "thick cuts fail first"),
+            new(Degree.Severe, Consequence.Scrap, TimeToRespond.Minutes, "most cuts fail"),
+        ],
+        ExplainedBy =
+        [
+            new(Conditions.TubeCurrentStep, true, "the step is the fall"),
+            new(Conditions.CoolantHot, true, "a warm tube takes less current at the same command", 20),
+        ],
+        Checks =
+        [
+            "Make a test cut of a proven job, with the extraction on, and stay with the machine: current alone cannot tell lost light from a supply at its limit",
+            "Check that the commanded power really is the job's",
+            "Read the coolant temperature; have a qualified person measure the mains voltage under load",
+            "With the beam off, read the current sensor's zero; have a qualified person check its wiring in the low-voltage return",
+            "Compare the stored currents at low and at high power: a fall only near the top points to a supply at its limit or an ageing tube",
+            "Have a qualified person test the supply; the high-voltage side can kill, even switched off",
+        ],
+    };
+
     private const int QuickBlocks = 3;
     private const double Recovered = 0.01;
     private const double LeastStraying = 0.006;
@@ -34,11 +65,7 @@ internal sealed class TubeCurrentSag(TubeHealth health, ServiceLedger ledger, Tu
     private double _power;
     private double _baseline;
 
-    public string Condition => Conditions.TubeCurrentSag;
-
-    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.TubeCurrent, Channel.Power, Channel.Lasing) | ChannelSet.Tick;
-
-    public Verdict Update(Reading reading)
+    public override Verdict Update(Reading reading)
     {
         if (health.All.Count == 0)
             return default;
@@ -54,12 +81,12 @@ internal sealed class TubeCurrentSag(TubeHealth health, ServiceLedger ledger, Tu
     }
 
     /// <summary>A new tube: what was judged before is another tube's.</summary>
-    public void Reset() => (_breach, _byCourse, _grade) = (false, false, 0);
+    public override void Reset() => (_breach, _byCourse, _grade) = (false, false, 0);
 
-    public Finding Explain(Reading reading, Verdict verdict)
+    public override Finding Explain(Reading reading, Verdict verdict)
     {
         var severe = verdict.Grade > 0;
-        var priority = Priorities.Of(Condition, severe ? Degree.Severe : Degree.Plain);
+        var priority = PriorityOf(severe ? Degree.Severe : Degree.Plain);
         if (verdict.Judgement != Judgement.Breach)
             return new Finding(priority, "mA", "tube current is back near its baseline", [], []);
         // Where the step was seen to come, the course, which knows stints only, need not know it yet.
@@ -76,12 +103,12 @@ internal sealed class TubeCurrentSag(TubeHealth health, ServiceLedger ledger, Tu
                 .. TubeWords.OfChange(change),
                 .. TubeWords.OfCauses(causes),
             ],
-            Advice.For(Condition));
+            Checks);
     }
 
-    public IReadOnlyList<string> Lacks(Reading reading) => TubeLacks.Of(reading, health);
+    public override IReadOnlyList<string> Lacks(Reading reading) => TubeLacks.Of(reading, health);
 
-    public void Visit(StateVisitor state)
+    public override void Visit(StateVisitor state)
     {
         state.Walk(ref _seen);
         state.Walk(ref _breach);

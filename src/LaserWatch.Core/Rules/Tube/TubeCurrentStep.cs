@@ -10,6 +10,11 @@ using LaserWatch.Upkeep;
 
 namespace LaserWatch.Rules;
 
+public static partial class Conditions
+{
+    public const string TubeCurrentStep = "tube-current-step";
+}
+
 /// <summary>Tube current fell at once, not slowly: supply, command, wiring, mains or sensor rather than age.</summary>
 /// <remarks>
 /// The latest four blocks of steady beam (three, where the fall is gross) against the twelve before: the fall must be material, five robust
@@ -18,8 +23,28 @@ namespace LaserWatch.Rules;
 /// Where the blocks span a break, what the machine strays in good health counts as error too. A step too small for that look, or one that came
 /// overnight, is found by comparing models over the whole course (<see cref="TubeCourse"/>), within days.
 /// </remarks>
-internal sealed class TubeCurrentStep(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options, TubeLifeOptions life) : IDetector
+internal sealed class TubeCurrentStep(TubeHealth health, ServiceLedger ledger, TubeCurrentOptions options, TubeLifeOptions life) : Rule(About)
 {
+    public static readonly RuleSheet About = new(Conditions.TubeCurrentStep)
+    {
+        Judged = "the fall came at once: the latest minutes of beam against those before, each power against itself; a small step, or one that came overnight, by comparing step, ramp and no change over the course, within days",
+        Triggers = ChannelSet.Of(Channel.TubeCurrent, Channel.Power, Channel.Lasing) | ChannelSet.Tick,
+        Moment = RuleMoment.InOrder,
+        Weights =
+        [
+            new(Degree.Plain, Consequence.Damage, TimeToRespond.Minutes, "something broke: tube, supply or high-voltage path"),
+        ],
+        Checks =
+        [
+            "See in the service log what was changed at that time: power settings, wiring, parts",
+            "With the beam off, read the current sensor's zero; have a qualified person check its connector",
+            "Make a test cut of a proven job, with the extraction on, stay with the machine, and log it: current alone cannot tell lost light from a supply at its limit",
+            "Have a qualified person check the command to the supply and its connector",
+            "Have a qualified person measure the mains voltage under load",
+            "Have a qualified person test the supply; the high-voltage side can kill, even switched off",
+        ],
+    };
+
     private const int Quick = 3;
     private const int After = 4;
     private const int Before = 12;
@@ -40,11 +65,7 @@ internal sealed class TubeCurrentStep(TubeHealth health, ServiceLedger ledger, T
     private double _toldDays;
     private Course _course;
 
-    public string Condition => Conditions.TubeCurrentStep;
-
-    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.TubeCurrent, Channel.Power, Channel.Lasing) | ChannelSet.Tick;
-
-    public Verdict Update(Reading reading)
+    public override Verdict Update(Reading reading)
     {
         if (health.All.Count < After + LeastBefore && !_breach)
             return default;
@@ -60,16 +81,16 @@ internal sealed class TubeCurrentStep(TubeHealth health, ServiceLedger ledger, T
     }
 
     /// <summary>A new tube: what was judged before is another tube's.</summary>
-    public void Reset() => _breach = false;
+    public override void Reset() => _breach = false;
 
-    public Finding Explain(Reading reading, Verdict verdict)
+    public override Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(Priorities.Of(Condition, Degree.Plain), "mA", "tube current is back where it was before the step", [], []);
+            return new Finding(PriorityOf(Degree.Plain), "mA", "tube current is back where it was before the step", [], []);
         var change = health.Course.Present() is { Kind: ChangeKind.Step } course ? course : health.StepSeen ?? default;
         var causes = TubeCauses.Rank(TubeWords.Symptoms(health, ledger, life, 1 - (_after / _before), change));
         return new Finding(
-            Priorities.Of(Condition, Degree.Plain), "mA",
+            PriorityOf(Degree.Plain), "mA",
             string.Create(CultureInfo.InvariantCulture, $"tube current fell at once by {(1 - (_after / _before)) * 100:0.0} % at {health.LastPower:0} % power, about {_at}; likeliest {causes[0].Name} ({causes[0].Weight:0.00}), but current alone cannot tell tube from supply: make a test cut"),
             [
                 new Evidence("ratio_before", Math.Round(_before, 4)), new Evidence("ratio_after", Math.Round(_after, 4)),
@@ -78,12 +99,12 @@ internal sealed class TubeCurrentStep(TubeHealth health, ServiceLedger ledger, T
                 .. TubeWords.OfChange(change),
                 .. TubeWords.OfCauses(causes),
             ],
-            Advice.For(Condition));
+            Checks);
     }
 
-    public IReadOnlyList<string> Lacks(Reading reading) => TubeLacks.Of(reading, health);
+    public override IReadOnlyList<string> Lacks(Reading reading) => TubeLacks.Of(reading, health);
 
-    public void Visit(StateVisitor state)
+    public override void Visit(StateVisitor state)
     {
         state.Walk(ref _seen);
         state.Walk(ref _breach);

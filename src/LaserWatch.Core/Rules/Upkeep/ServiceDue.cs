@@ -6,16 +6,37 @@ using LaserWatch.Upkeep;
 
 namespace LaserWatch.Rules;
 
+public static partial class Conditions
+{
+    public const string ServiceDue = "service-due";
+}
+
 /// <summary>Work that comes round is due, by beam hours or by days since it was last logged.</summary>
 /// <remarks>
 /// Work that was never logged counts from the first sample of the watch, and the words say so. One alarm names all that is due; it is told
 /// anew whenever that list changes, longer or shorter.
 /// </remarks>
-internal sealed class ServiceDue(ServiceLedger ledger, UpkeepOptions options) : IDetector
+internal sealed class ServiceDue(ServiceLedger ledger, UpkeepOptions options) : Rule(About)
 {
+    public static readonly RuleSheet About = new(Conditions.ServiceDue)
+    {
+        Judged = "beam hours or days since work at a part was last logged, by the intervals you list; none are listed at first",
+        Triggers = ChannelSet.Tick,
+        Moment = RuleMoment.Upkeep,
+        Weights =
+        [
+            new(Degree.Plain, Consequence.Little, TimeToRespond.Days, "by the shop's own intervals"),
+        ],
+        Checks =
+        [
+            "Do the work named when the machine next rests, switched off and locked; let the pressure off before an air line is opened; tube, supply and mains are a qualified person's work",
+            "Log it on the machine's service topic or with the service verb: the count then begins anew",
+            "Where it was done and not logged, log it with the time it was done",
+        ],
+    };
+
     private const double SecondsBetweenLooks = 60;
 
-    private readonly bool _hasIntervals = options.Intervals.Count != 0;
     private Instant? _looked;
     private int _worksThen = -1;
     private ulong _due;
@@ -24,36 +45,20 @@ internal sealed class ServiceDue(ServiceLedger ledger, UpkeepOptions options) : 
     private double _limit;
     private bool _byDays;
 
-    public string Condition => Conditions.ServiceDue;
-
-    public ChannelSet Triggers => ChannelSet.Tick;
-
-    public Verdict Update(Reading reading)
+    public override Verdict Update(Reading reading)
     {
-        Follow(reading);
-        return Say();
-    }
-
-    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
-    public bool Follow(Reading reading)
-    {
-        if (!IsAsked)
-            return false;
+        if (options.Intervals.Count == 0 || ledger.Began is null)
+            return default;
         if (_looked is not { } last || _worksThen != ledger.WorksEver || reading.At.SecondsSince(last) is < 0 or >= SecondsBetweenLooks)
             Look(reading.At);
-        return _due != 0;
+        return new Verdict(_due != 0 ? Judgement.Breach : Judgement.Normal, _value, _limit, _grade);
     }
 
-    /// <summary>The verdict on the reading that was taken last.</summary>
-    public Verdict Say() => IsAsked ? new Verdict(_due != 0 ? Judgement.Breach : Judgement.Normal, _value, _limit, _grade) : default;
-
-    private bool IsAsked => _hasIntervals && ledger.Began is not null;
-
-    public Finding Explain(Reading reading, Verdict verdict)
+    public override Finding Explain(Reading reading, Verdict verdict)
     {
         var unit = _byDays ? "d" : "h";
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(Priorities.Of(Condition, Degree.Plain), unit, "all work that comes round is done", [], []);
+            return new Finding(PriorityOf(Degree.Plain), unit, "all work that comes round is done", [], []);
         List<string> parts = [];
         List<Evidence> evidence = [];
         for (var i = 0; i < options.Intervals.Count; i++)
@@ -65,10 +70,10 @@ internal sealed class ServiceDue(ServiceLedger ledger, UpkeepOptions options) : 
             evidence.Add(new Evidence(interval.Part, Words(interval, reading.At)));
         }
 
-        return new Finding(Priorities.Of(Condition, Degree.Plain), unit, $"work is due at: {string.Join(", ", parts)}", evidence, Advice.For(Condition));
+        return new Finding(PriorityOf(Degree.Plain), unit, $"work is due at: {string.Join(", ", parts)}", evidence, Checks);
     }
 
-    public IReadOnlyList<string> Lacks(Reading reading)
+    public override IReadOnlyList<string> Lacks(Reading reading)
     {
         if (options.Intervals.Count == 0)
             return ["no intervals are configured"];
@@ -78,7 +83,7 @@ internal sealed class ServiceDue(ServiceLedger ledger, UpkeepOptions options) : 
             : [];
     }
 
-    public void Visit(StateVisitor state)
+    public override void Visit(StateVisitor state)
     {
         var due = unchecked((long)_due);
         state.Walk(ref _looked);

@@ -8,14 +8,43 @@ using LaserWatch.Upkeep;
 
 namespace LaserWatch.Rules;
 
+public static partial class Conditions
+{
+    public const string TubeLife = "tube-life";
+}
+
 /// <summary>The tube is near its rated hours or age, or its falling current is projected to end its life soon.</summary>
 /// <remarks>
 /// Low priority when near, medium when past for sure. An hour meter may be older than the tube: where nobody said when the tube was put in, it
 /// can only say "if the tube is the original", and stays low. The projection is of tube current: a supply that regulates holds the
 /// current while light fades, so no projection is no proof of a good tube.
 /// </remarks>
-internal sealed class TubeLife(ServiceLedger ledger, TubeHealth? tube, TubeLifeOptions options) : IDetector
+internal sealed class TubeLife(ServiceLedger ledger, TubeHealth? tube, TubeLifeOptions options) : Rule(About)
 {
+    public static readonly RuleSheet About = new(Conditions.TubeLife)
+    {
+        Judged = "90 % of the rated 8000 beam hours or 36 months (medium once past, by log, configuration and hour meter); or the current's projected end at 85 % of its baseline is within 30 days. An hour meter that may be older than the tube only says \"if\"",
+        Triggers = ChannelSet.Tick,
+        Moment = RuleMoment.Upkeep,
+        Weights =
+        [
+            new(Degree.Advice, Consequence.Scrap, TimeToRespond.Days, "time to order"),
+            new(Degree.Plain, Consequence.Scrap, TimeToRespond.Hours, "past its rating"),
+        ],
+        ExplainedBy =
+        [
+            new(Conditions.TubeCurrentSag, false, "the fall is what the end is projected from"),
+        ],
+        Checks =
+        [
+            "Make a test cut of a proven job, with the extraction on, stay with the machine, and log it: hours and current do not show how much light is left",
+            "See in the service log that the tube's installation is entered with its date and serial number",
+            "Order a spare now: delivery takes longer than a tube's last weeks, and a spare ages on the shelf too",
+            "Look up the warranty's date and terms before it is over",
+            "Plan the exchange by a qualified person; the high-voltage side can kill, even switched off",
+        ],
+    };
+
     private const double SecondsBetweenLooks = 60;
     private const double SecondsPerDay = 86_400;
 
@@ -40,11 +69,6 @@ internal sealed class TubeLife(ServiceLedger ledger, TubeHealth? tube, TubeLifeO
     private double? _high;
     private double _fallPerMonth;
     private double _p;
-    private Verdict? _said;
-
-    public string Condition => Conditions.TubeLife;
-
-    public ChannelSet Triggers => ChannelSet.Tick;
 
     /// <summary>Takes the tube's health, day by day: days since 1970, ratios to the baseline, their standard errors.</summary>
     /// <returns>What came of it.</returns>
@@ -60,47 +84,23 @@ internal sealed class TubeLife(ServiceLedger ledger, TubeHealth? tube, TubeLifeO
     }
 
     /// <summary>A new tube: its health is another's.</summary>
-    public void Reset() => (_low, _median, _high, _projected, _said) = (null, null, null, false, null);
+    public override void Reset() => (_low, _median, _high, _projected) = (null, null, null, false);
 
-    public Verdict Update(Reading reading)
-    {
-        Follow(reading);
-        return Say(reading);
-    }
-
-    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
-    public bool Follow(Reading reading)
-    {
-        if (ledger.Began is null)
-            return false;
-        if (_looked is not { } last || _worksThen != ledger.WorksEver || reading.At.SecondsSince(last) is < 0 or >= SecondsBetweenLooks)
-        {
-            Look(reading.At);
-            _said = null;
-        }
-
-        return _breach;
-    }
-
-    /// <summary>The verdict on the reading that was taken last.</summary>
-    public Verdict Say(Reading reading)
+    public override Verdict Update(Reading reading)
     {
         if (ledger.Began is null)
             return default;
-        // Only the time that is left until a projected end changes between two looks.
-        if (!_projected && _said is { } said)
-            return said;
+        if (_looked is not { } last || _worksThen != ledger.WorksEver || reading.At.SecondsSince(last) is < 0 or >= SecondsBetweenLooks)
+            Look(reading.At);
         var (value, limit, _) = Worst(reading.At);
-        var verdict = new Verdict(_breach ? Judgement.Breach : Judgement.Normal, Math.Round(value, 1), limit, _grade);
-        _said = verdict;
-        return verdict;
+        return new Verdict(_breach ? Judgement.Breach : Judgement.Normal, Math.Round(value, 1), limit, _grade);
     }
 
-    public Finding Explain(Reading reading, Verdict verdict)
+    public override Finding Explain(Reading reading, Verdict verdict)
     {
         var (_, _, unit) = Worst(reading.At);
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(Priorities.Of(Condition, Degree.Advice), unit, "the tube is not near the end of its life", [], []);
+            return new Finding(PriorityOf(Degree.Advice), unit, "the tube is not near the end of its life", [], []);
         List<Evidence> evidence =
         [
             new("tube_hours", Math.Round(_age.Hours, 1)), new("tube_hours_at_most", Math.Round(_age.HoursAtMost, 1)), new("rated_hours", options.RatedHours),
@@ -123,10 +123,10 @@ internal sealed class TubeLife(ServiceLedger ledger, TubeHealth? tube, TubeLifeO
             evidence.Add(new("trend_p", Math.Round(_p, 5)));
         }
 
-        return new Finding(Priorities.Of(Condition, _grade > 0 ? Degree.Plain : Degree.Advice), unit, Words(), evidence, Advice.For(Condition));
+        return new Finding(PriorityOf(_grade > 0 ? Degree.Plain : Degree.Advice), unit, Words(), evidence, Checks);
     }
 
-    public IReadOnlyList<string> Lacks(Reading reading)
+    public override IReadOnlyList<string> Lacks(Reading reading)
     {
         List<string> lacks = [];
         if (ledger.TubeInstalled is null && options.Installed is null)
@@ -136,7 +136,7 @@ internal sealed class TubeLife(ServiceLedger ledger, TubeHealth? tube, TubeLifeO
         return lacks;
     }
 
-    public void Visit(StateVisitor state)
+    public override void Visit(StateVisitor state)
     {
         state.Walk(ref _looked);
         state.Walk(ref _projectedDay);
@@ -149,8 +149,6 @@ internal sealed class TubeLife(ServiceLedger ledger, TubeHealth? tube, TubeLifeO
         state.Walk(ref _high);
         state.Walk(ref _fallPerMonth);
         state.Walk(ref _p);
-
-        _said = null;
 
         // The age is worked out anew from the ledger, at the same moment.
         if (state.IsLoading && _looked is { } at)

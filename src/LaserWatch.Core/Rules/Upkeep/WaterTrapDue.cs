@@ -7,13 +7,34 @@ using LaserWatch.Upkeep;
 
 namespace LaserWatch.Rules;
 
+public static partial class Conditions
+{
+    public const string WaterTrapDue = "water-trap-due";
+}
+
 /// <summary>The water trap is due to be drained, by the water that must have condensed from the air used since it last was.</summary>
 /// <remarks>
 /// Air used is the flow where it is measured, else what the nozzle lets through at the pressure while a run is under way. Counting begins with the
 /// first drained trap that is logged: before, nobody knows whether there is a trap, or what is in it. Then one alarm stands until the next.
 /// </remarks>
-internal sealed class WaterTrapDue(ServiceLedger ledger, WaterTrapOptions options) : IDetector
+internal sealed class WaterTrapDue(ServiceLedger ledger, WaterTrapOptions options) : Rule(About)
 {
+    public static readonly RuleSheet About = new(Conditions.WaterTrapDue)
+    {
+        Judged = "water reckoned from the air used, the room's temperature and humidity: four fifths of a 50 mL trap since draining was last logged (`service`, part `water-trap`, action `drained`); counting begins with the first such entry",
+        Triggers = ChannelSet.Of(Channel.AirFlow, Channel.AirPressure) | ChannelSet.Tick,
+        Weights =
+        [
+            new(Degree.Plain, Consequence.Damage, TimeToRespond.Days, "water would reach the lens"),
+        ],
+        Checks =
+        [
+            "Let the pressure off, drain the water trap and log it (service part water-trap, action drained)",
+            "With the pressure off, look at the trap's filter and at the hose after it for water",
+            "Drain the compressor's tank too, unplugged and with its pressure let off as its manual says; it can start by itself",
+        ],
+    };
+
     private const string Part = "water-trap";
     private const double LongestGapSeconds = 120;
     private const double LeastFlow = 0.5;
@@ -27,47 +48,23 @@ internal sealed class WaterTrapDue(ServiceLedger ledger, WaterTrapOptions option
     private double _cubicMetres;
     private double _blindCubicMetres;
 
-    // Of the room as it was last, which changes far more slowly than the air.
-    private double _room = double.NaN;
-    private double _humidity;
-    private double _inTrap;
-
-    public string Condition => Conditions.WaterTrapDue;
-
-    public ChannelSet Triggers { get; } = ChannelSet.Of(Channel.AirFlow, Channel.AirPressure) | ChannelSet.Tick;
-
-    public Verdict Update(Reading reading)
-    {
-        Follow(reading);
-        return Say(reading);
-    }
-
-    /// <summary>Takes the reading; true where the verdict is a breach.</summary>
-    public bool Follow(Reading reading)
+    public override Verdict Update(Reading reading)
     {
         if (options.AutomaticDrain)
-            return false;
+            return new Verdict(Judgement.Normal);
         if (_worksThen != ledger.WorksEver)
             LookUp();
         var byFlow = reading.Knows(CanonicalIndex.AirFlow);
         var source = byFlow ? CanonicalIndex.AirFlow : CanonicalIndex.AirPressure;
         if (reading.IsFresh(source) && reading.Has(source))
             Take(reading, reading.TimeOf(source), byFlow);
-        return IsBreach;
+        return _drained is null ? default : new Verdict(_millilitres >= Limit ? Judgement.Breach : Judgement.Normal, _millilitres, Limit);
     }
 
-    /// <summary>The verdict on the reading that was taken last.</summary>
-    public Verdict Say(Reading reading)
-    {
-        if (options.AutomaticDrain)
-            return new Verdict(Judgement.Normal);
-        return _drained is null ? default : new Verdict(IsBreach ? Judgement.Breach : Judgement.Normal, _millilitres, Limit);
-    }
-
-    public Finding Explain(Reading reading, Verdict verdict)
+    public override Finding Explain(Reading reading, Verdict verdict)
     {
         if (verdict.Judgement != Judgement.Breach)
-            return new Finding(Priorities.Of(Condition, Degree.Plain), "mL", "the water trap was drained", [], []);
+            return new Finding(PriorityOf(Degree.Plain), "mL", "the water trap was drained", [], []);
         List<Evidence> evidence =
         [
             new("condensate_ml", Math.Round(_millilitres, 1)), new("trap_ml", options.TrapMillilitres),
@@ -78,14 +75,14 @@ internal sealed class WaterTrapDue(ServiceLedger ledger, WaterTrapOptions option
         if (_blindCubicMetres > 0)
             evidence.Add(new Evidence("air_used_without_room_humidity_m3", Math.Round(_blindCubicMetres, 2)));
         return new Finding(
-            Priorities.Of(Condition, Degree.Plain),
+            PriorityOf(Degree.Plain),
             "mL",
             string.Create(CultureInfo.InvariantCulture, $"some {_millilitres:0} mL of water have condensed from the air since the trap was drained; it holds {options.TrapMillilitres:0} mL"),
             evidence,
-            Advice.For(Condition));
+            Checks);
     }
 
-    public IReadOnlyList<string> Lacks(Reading reading)
+    public override IReadOnlyList<string> Lacks(Reading reading)
     {
         List<string> lacks = [];
         if (_drained is null)
@@ -99,7 +96,7 @@ internal sealed class WaterTrapDue(ServiceLedger ledger, WaterTrapOptions option
         return options.AutomaticDrain ? [] : lacks;
     }
 
-    public void Visit(StateVisitor state)
+    public override void Visit(StateVisitor state)
     {
         state.Walk(ref _worksThen);
         state.Walk(ref _drained);
@@ -108,8 +105,6 @@ internal sealed class WaterTrapDue(ServiceLedger ledger, WaterTrapOptions option
         state.Walk(ref _cubicMetres);
         state.Walk(ref _blindCubicMetres);
     }
-
-    private bool IsBreach => _drained is not null && _millilitres >= Limit;
 
     private double Limit => options.TrapMillilitres * options.DueFraction;
 
@@ -150,9 +145,7 @@ internal sealed class WaterTrapDue(ServiceLedger ledger, WaterTrapOptions option
         }
 
         var (room, humidity) = (reading[CanonicalIndex.AmbientTemperature], Math.Clamp(reading[CanonicalIndex.AmbientHumidity], 0, 100));
-        if (room != _room || humidity != _humidity)
-            (_room, _humidity, _inTrap) = (room, humidity, InTrap(room, humidity));
-        _millilitres += cubicMetres * _inTrap;
+        _millilitres += cubicMetres * InTrap(room, humidity);
         _cubicMetres += cubicMetres;
     }
 
