@@ -2,6 +2,7 @@ using System.CommandLine;
 using LaserWatch.Alarms;
 using LaserWatch.Cli;
 using LaserWatch.Configuration;
+using LaserWatch.Rules;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch;
