@@ -11,6 +11,7 @@ public class ArchitectureTests
     public static TheoryData<string, string> Libraries => new()
     {
         { "MQTTnet", "Mqtt" },
+        { "Microsoft.AspNetCore", "Mqtt" },
         { "Microsoft.Data.Sqlite", "Storage/Sqlite Storage/Influx Delivery" },
         { "InfluxDB.Client", "Storage/Influx" },
         { "ScottPlot", "Plots" },
@@ -22,7 +23,7 @@ public class ArchitectureTests
         { "NodaTime", "Delivery" },
         { "System.Security.Cryptography.Pkcs", "Proof" },
         { "Serilog", ". Cli Demo" },
-        { "Microsoft.Extensions.Hosting", ". Cli Demo Health Pipeline" },
+        { "Microsoft.Extensions.Hosting", ". Cli Demo Health Mqtt Pipeline" },
         { "OpenTelemetry", "Health" },
     };
 

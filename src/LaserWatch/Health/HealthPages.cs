@@ -3,6 +3,7 @@ using System.Net;
 using System.Net.Sockets;
 using System.Text.Encodings.Web;
 using System.Text.Json;
+using LaserWatch.Mqtt;
 using Microsoft.Extensions.Logging;
 
 namespace LaserWatch.Health;
@@ -20,25 +21,25 @@ internal sealed class HealthPages : IAsyncDisposable
     private readonly ILogger _logger;
     private readonly PageServer _server;
 
-    public HealthPages(HealthOptions options, AgentCondition condition, MetricsReading? metrics, TimeProvider time, ILogger logger)
+    public HealthPages(HealthOptions options, AgentCondition condition, MetricsReading? metrics, ILogger logger)
     {
         (_options, _condition, _metrics, _logger) = (options, condition, metrics, logger);
-        _server = new PageServer((path, _) => PageOf(path), time, logger);
+        _server = new PageServer(PageOf, logger);
     }
 
     /// <summary>Where the pages are, with the port that was taken; null where they are not.</summary>
     public Uri? Address { get; private set; }
 
     /// <summary>Listens; where that cannot be, says why in the log.</summary>
-    public void Start()
+    public async Task StartAsync(CancellationToken stop)
     {
         try
         {
-            Address = new Uri($"http://{_server.Start(new IPEndPoint(IPAddress.Parse(_options.Address), _options.Port))}");
+            Address = await _server.StartAsync(new IPEndPoint(IPAddress.Parse(_options.Address), _options.Port), stop);
         }
-        catch (SocketException fault)
+        catch (Exception fault) when (fault is SocketException or IOException)
         {
-            _logger.HealthNotListening(_options.Address, _options.Port, fault.Message.TrimEnd('.'));
+            _logger.HealthNotListening(_options.Address, _options.Port, fault.GetBaseException().Message.TrimEnd('.'));
             return;
         }
 

@@ -35,8 +35,8 @@ public sealed class HealthWorker(
     {
         AgentMetrics.Register(figures, worker, rejections, link, writer, outbox, delivery, clock, condition, heartbeat, options.Store);
         using var metrics = new MetricsReading(figures.Meter, options.Broker.ClientId, time.GetUtcNow());
-        await using var pages = new HealthPages(options.Health, condition, metrics, time, logger);
-        pages.Start();
+        await using var pages = new HealthPages(options.Health, condition, metrics, logger);
+        await pages.StartAsync(stop);
         _address = pages.Address;
         await Task.Delay(Timeout.Infinite, stop).ConfigureAwait(ConfigureAwaitOptions.SuppressThrowing);
     }

@@ -1,5 +1,5 @@
+using System.Buffers;
 using System.Net.Sockets;
-using System.Text;
 using System.Threading.Channels;
 using LaserWatch.Configuration;
 using Microsoft.Extensions.Logging.Abstractions;
@@ -13,13 +13,13 @@ public sealed class AgentCall : IAsyncDisposable
     private readonly BrokerConnection _connection;
     private readonly Channel<(string Topic, byte[] Payload)> _heard = Channel.CreateUnbounded<(string, byte[])>();
 
-    private AgentCall(ConfiguredBroker broker)
+    private AgentCall()
     {
-        _connection = new(broker, TimeProvider.System, NullLogger.Instance);
-        _connection.Receive((in message, acknowledge) =>
+        _connection = new(NullLogger.Instance);
+        _connection.Receive((message, _, acknowledge) =>
         {
             acknowledge?.Invoke();
-            _heard.Writer.TryWrite((Encoding.UTF8.GetString(message.Topic), message.Payload.ToArray()));
+            _heard.Writer.TryWrite((message.Topic, message.Payload.ToArray()));
         });
     }
 
@@ -31,7 +31,7 @@ public sealed class AgentCall : IAsyncDisposable
     {
         // Session names are one a client; two people may call at the same time.
         var name = $"{broker.ClientId}-call-{Guid.NewGuid():N}"[..Math.Min(40, broker.ClientId.Length + 14)];
-        var call = new AgentCall(broker);
+        var call = new AgentCall();
         try
         {
             await call._connection.OpenAsync(ConnectOptions.Build(broker, name, null, persistent: false, five: true), stop);

@@ -1,13 +1,17 @@
 using System.Buffers;
 using System.Security.Authentication;
-using System.Text;
 using LaserWatch.Configuration;
 using Microsoft.Extensions.Logging;
 using MQTTnet;
+using MQTTnet.Exceptions;
 using MQTTnet.Packets;
 using MQTTnet.Protocol;
 
 namespace LaserWatch.Mqtt;
+
+/// <summary>Takes a message; must not wait.</summary>
+/// <param name="acknowledge">Says that it is safe; null at QoS 0.</param>
+internal delegate void MessageHandler(MqttApplicationMessage message, ushort packetId, Action? acknowledge);
 
 /// <summary>One connection to a broker, from CONNECT to its end. Never used again after that.</summary>
 /// <remarks>
@@ -16,28 +20,15 @@ namespace LaserWatch.Mqtt;
 /// </remarks>
 internal sealed class BrokerConnection : IAsyncDisposable
 {
-    private const int MostReceiptsAtOnce = 256;
-
-    private readonly BufferedAdapters _adapters;
-    private readonly IMqttClient _client;
-    private readonly AcknowledgementLine<Receipt> _line = new();
+    private readonly IMqttClient _client = new MqttClientFactory().CreateMqttClient();
+    private readonly AcknowledgementLine<MqttApplicationMessageReceivedEventArgs> _line = new();
     private readonly TaskCompletionSource<Exception?> _ended = new(TaskCreationOptions.RunContinuationsAsynchronously);
-    private readonly CancellationTokenSource _over = new();
-    private readonly TimeSpan _keepAlive;
-    private readonly TimeProvider _time;
     private readonly ILogger _logger;
     private Task _acknowledging = Task.CompletedTask;
-    private Task _pinging = Task.CompletedTask;
 
-    /// <param name="readAhead">Bytes to read at once; more where many messages come.</param>
-    /// <param name="gate">Holds up the reading; null: nothing does.</param>
-    public BrokerConnection(ConfiguredBroker broker, TimeProvider time, ILogger logger, int readAhead = 1024, InboxGate? gate = null)
+    public BrokerConnection(ILogger logger)
     {
-        _keepAlive = TimeSpan.FromSeconds(broker.KeepAliveSeconds);
-        _time = time;
         _logger = logger;
-        _adapters = new(readAhead, gate, (ushort)broker.KeepAliveSeconds);
-        _client = new MqttClientFactory().CreateMqttClient(_adapters);
         _client.DisconnectedAsync += args =>
         {
             // The reason it gives is unreliable; it also comes for connections that never were.
@@ -56,21 +47,25 @@ internal sealed class BrokerConnection : IAsyncDisposable
 
     public bool IsConnected => _client.IsConnected;
 
-    /// <summary>Calls <paramref name="receive"/> for each message. To be called before the connection is opened.</summary>
-    public void Receive(PublishHandler receive) =>
-        _adapters.Take = (in message) =>
+    /// <summary>Calls <paramref name="receive"/> for each message, one at a time. To be called before the connection is opened.</summary>
+    public void Receive(MessageHandler receive) =>
+        _client.ApplicationMessageReceivedAsync += args =>
         {
-            var acknowledge = message.Quality == 0 ? null : _line.Join(new(message.PacketId, IsFirstOfTwo: message.Quality == 2));
+            var message = args.ApplicationMessage;
+            args.AutoAcknowledge = false;
+            var acknowledge = message.QualityOfServiceLevel == MqttQualityOfServiceLevel.AtMostOnce ? null : _line.Join(args);
             try
             {
-                receive(message, acknowledge);
+                receive(message, args.PacketIdentifier, acknowledge);
             }
             catch (Exception fault)
             {
-                // It would end the connection, and the message would come again and end the next.
-                _logger.MessageHandlerFailed(Encoding.UTF8.GetString(message.Topic), fault);
+                // The library would swallow it, and the message would hold its place in the broker's window.
+                _logger.MessageHandlerFailed(message.Topic, fault);
                 acknowledge?.Invoke();
             }
+
+            return Task.CompletedTask;
         };
 
     /// <summary>True where the broker kept our session, with its subscriptions and what waits in it.</summary>
@@ -100,7 +95,6 @@ internal sealed class BrokerConnection : IAsyncDisposable
         }
 
         _acknowledging = AcknowledgeAsync();
-        _pinging = PingAsync(_over.Token);
         return answer.IsSessionPresent;
     }
 
@@ -146,7 +140,7 @@ internal sealed class BrokerConnection : IAsyncDisposable
         {
             throw new IOException($"The broker did not acknowledge {topic} in time.");
         }
-        catch (Exception e) when (e is MQTTnet.Exceptions.MqttCommunicationException or MQTTnet.Exceptions.MqttClientNotConnectedException or ObjectDisposedException or InvalidOperationException)
+        catch (Exception e) when (e is MqttCommunicationException or MqttClientNotConnectedException or ObjectDisposedException or InvalidOperationException)
         {
             throw new IOException($"The connection broke while {topic} was being published: {e.Message}", e);
         }
@@ -166,7 +160,7 @@ internal sealed class BrokerConnection : IAsyncDisposable
         {
             await _client.DisconnectAsync(new MqttClientDisconnectOptionsBuilder().Build(), stop);
         }
-        catch (Exception e) when (e is MQTTnet.Exceptions.MqttCommunicationException or MQTTnet.Exceptions.MqttClientNotConnectedException or OperationCanceledException or IOException)
+        catch (Exception e) when (e is MqttCommunicationException or MqttClientNotConnectedException or OperationCanceledException or IOException)
         {
             _logger.GoodByeFailed(e.Message);
         }
@@ -178,61 +172,18 @@ internal sealed class BrokerConnection : IAsyncDisposable
     public async ValueTask DisposeAsync()
     {
         _line.Close();
-        await _over.CancelAsync();
-        await _pinging;
         _client.Dispose();
         _ended.TrySetResult(null);
         await _acknowledging;
-        _over.Dispose();
     }
 
-    /// <summary>Pings whether or not something else was sent: the answer also tells that the broker is there still.</summary>
-    private async Task PingAsync(CancellationToken stop)
-    {
-        using var timer = new PeriodicTimer(_keepAlive, _time);
-        try
-        {
-            while (await timer.WaitForNextTickAsync(stop))
-                await PingOnceAsync(stop);
-        }
-        catch (OperationCanceledException) when (stop.IsCancellationRequested)
-        {
-        }
-        catch (Exception e) // whatever the library calls it: the connection is gone
-        {
-            _ended.TrySetResult(e);
-        }
-    }
-
-    private async Task PingOnceAsync(CancellationToken stop)
-    {
-        var arrivals = _adapters.Channel!.Arrivals;
-        using var patience = new CancellationTokenSource(ConnectOptions.Patience, _time);
-        using var either = CancellationTokenSource.CreateLinkedTokenSource(stop, patience.Token);
-        try
-        {
-            await _client.PingAsync(either.Token);
-        }
-        catch (Exception) when (patience.IsCancellationRequested && !stop.IsCancellationRequested)
-        {
-            // Whose messages come is there, whatever became of the answer.
-            if (_adapters.Channel.Arrivals == arrivals)
-                throw new TimeoutException("The broker does not answer a ping.");
-        }
-    }
-
-    /// <summary>Sends what is ready, all that is ready in one write; past the library, which would make a write of each.</summary>
     private async Task AcknowledgeAsync()
     {
-        var packets = new byte[MostReceiptsAtOnce * Receipt.Bytes];
-        while (await _line.Ready.WaitToReadAsync())
+        await foreach (var received in _line.Ready.ReadAllAsync())
         {
-            var length = 0;
-            for (; length < packets.Length && _line.Ready.TryRead(out var receipt); length += Receipt.Bytes)
-                receipt.Write(packets.AsSpan(length));
             try
             {
-                await _adapters.Channel!.WriteAsync(new ReadOnlySequence<byte>(packets, 0, length), isEndOfPacket: true, CancellationToken.None);
+                await received.AcknowledgeAsync(CancellationToken.None);
             }
             catch (Exception e) when (e is not OutOfMemoryException)
             {

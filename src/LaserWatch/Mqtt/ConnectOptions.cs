@@ -39,7 +39,7 @@ internal static class ConnectOptions
             .WithProtocolVersion(five ? MqttProtocolVersion.V500 : MqttProtocolVersion.V311)
             .WithClientId(clientId)
             .WithCleanStart(!persistent)
-            .WithNoKeepAlive() // ours: KeepAliveAdapter
+            .WithKeepAlivePeriod(TimeSpan.FromSeconds(options.KeepAliveSeconds))
             .WithTimeout(Patience)
             .WithWillTopic(willTopic)
             .WithWillPayload(Offline)

@@ -49,6 +49,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
 
     private MqttServer? _server;
     private ChannelWriter<RawMessage>? _inbox;
+    private InboxGate? _gate;
     private long _connections;
 
     /// <param name="topicRoot">First levels of all of LaserWatch's own topics.</param>
@@ -98,19 +99,19 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
     public async Task RunAsync(Channel<RawMessage> inbox, CancellationToken stop)
     {
         _inbox = inbox.Writer;
+        _gate = new(inbox.Reader, _time);
         _accounts.RequirePasswords();
         using var listener = new SensorListener(
-            _address, Port, _options.Tls is null ? null : new ServerCertificate(_options.Tls, _time, _logger), _mostPacketBytes,
-            new InboxGate(inbox.Reader, _time), _time, _logger);
+            _address, Port, _options.Tls is null ? null : new ServerCertificate(_options.Tls, _time, _logger), _mostPacketBytes, _time, _logger);
         using var server = Build(listener);
         try
         {
             await server.StartAsync();
         }
-        catch (SocketException e)
+        catch (Exception e) when (e is SocketException or IOException)
         {
             throw new IOException(
-                $"The embedded broker cannot listen on {_options.Address}:{Port}: {e.Message}. "
+                $"The embedded broker cannot listen on {_options.Address}:{Port}: {e.GetBaseException().Message}. "
                 + "Does another broker run there? Set broker.host to use it, or another embeddedBroker.port.", e);
         }
 
@@ -162,9 +163,6 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
             .WithMaxPendingMessagesPerClient(MostPendingPerClient)
             .WithDefaultCommunicationTimeout(SensorListener.Patience)
             .Build();
-
-        // The library's habit of closing with a reset would take our last words from those who listen.
-        options.DefaultEndpointOptions.LingerState = new LingerOption(false, 0);
         var server = new MqttServerFactory().CreateMqttServer(options, [listener]);
         server.LoadingRetainedMessageAsync += _retained.LoadAsync;
         server.RetainedMessageChangedAsync += _ => _retained.NoteChange();
@@ -240,6 +238,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         var message = args.ApplicationMessage;
         if (args.ClientId == OurClientId)
             return;
+        await _gate!.PassAsync(args.CancellationToken);
 
         // A will comes without a connection, and is held to the rights of whose session it is.
         _byToken.TryGetValue(args.CancellationToken, out var connection);
@@ -271,7 +270,7 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
         }
 
         var raw = new RawMessage(
-            message.Topic, Whole(message.Payload), Instant.From(_time.GetUtcNow()), SessionOf(args.ClientId, rights!),
+            message.Topic, RawMessage.Whole(message.Payload), Instant.From(_time.GetUtcNow()), SessionOf(args.ClientId, rights!),
             acknowledge is null ? (ushort)0 : packet!.PacketIdentifier, packet?.Dup ?? false, Retained: false, acknowledge, rights);
         if (_inbox!.TryWrite(raw))
         {
@@ -295,9 +294,6 @@ public sealed class EmbeddedBrokerLink : IBrokerLink
             _logger.AcknowledgementLost(e.Message);
         }
     }
-
-    /// <summary>The payload where it is: the library reads each packet into an array of its own, and never uses it again.</summary>
-    private static ReadOnlyMemory<byte> Whole(in ReadOnlySequence<byte> payload) => payload.IsSingleSegment ? payload.First : payload.ToArray();
 
     private static Task InjectAsync(MqttServer server, string topic, ReadOnlyMemory<byte> payload, bool retain, CancellationToken stop) =>
         server.InjectApplicationMessage(

@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Threading.Channels;
 
 namespace LaserWatch.Mqtt;
@@ -33,17 +34,15 @@ public interface IBrokerLink : IAsyncDisposable
 }
 
 /// <summary>A message as it came off the wire.</summary>
-/// <param name="Payload">The message's own copy, good until <see cref="GiveBack"/>.</param>
 /// <param name="Session">Names the broker session; with <paramref name="PacketId"/> it knows a delivery again.</param>
 /// <param name="PacketId">The packet identifier; 0 at QoS 0, which needs no acknowledgement.</param>
 /// <param name="SentAgain">The broker's duplicate flag.</param>
 /// <param name="Acknowledge">Tells the broker that the message is safe; called exactly once, after the commit. Never throws.</param>
-/// <param name="Page">What the payload lies in; null where it has an array of its own.</param>
 /// <param name="Sender">Who published it, as the embedded broker knows; null from an outside broker, which does not tell.</param>
 public readonly record struct RawMessage(
     string Topic, ReadOnlyMemory<byte> Payload, Telemetry.Instant Arrival, string Session, ushort PacketId, bool SentAgain,
-    bool Retained, Action? Acknowledge, ClientRights? Sender = null, PayloadPage? Page = null)
+    bool Retained, Action? Acknowledge, ClientRights? Sender = null)
 {
-    /// <summary>The payload has been read for the last time. To be called once at most; who never does costs no more than the page.</summary>
-    public void GiveBack() => Page?.GiveBack();
+    /// <summary>The payload where it is: the library copies each into an array of its own, and never uses it again.</summary>
+    internal static ReadOnlyMemory<byte> Whole(in ReadOnlySequence<byte> payload) => payload.IsSingleSegment ? payload.First : payload.ToArray();
 }

@@ -2,6 +2,7 @@ using System.Threading.Channels;
 using LaserWatch.Configuration;
 using LaserWatch.Telemetry;
 using Microsoft.Extensions.Logging;
+using MQTTnet;
 
 namespace LaserWatch.Mqtt;
 
@@ -15,9 +16,6 @@ public sealed class MqttClientLink : IBrokerLink
 {
     private const int ShortOnesToTell = 3;
 
-    /// <summary>Some thousand messages; more saves no more.</summary>
-    private const int ReadAhead = 64 * 1024;
-
     private static readonly TimeSpan GoodBye = TimeSpan.FromSeconds(1);
 
     private readonly ConfiguredBroker _options;
@@ -27,7 +25,6 @@ public sealed class MqttClientLink : IBrokerLink
     private readonly ReconnectPolicy _policy;
     private readonly ProtocolChoice _protocol = new();
     private readonly Topics _topics;
-    private readonly TopicNames _names = new();
     private readonly PresenceLinks _presence;
     private readonly DropCount _drops;
     private readonly string _willTopic;
@@ -69,7 +66,6 @@ public sealed class MqttClientLink : IBrokerLink
     public async Task RunAsync(Channel<RawMessage> inbox, CancellationToken stop)
     {
         using var feed = new InboxFeed(inbox.Writer);
-        var gate = new InboxGate(inbox.Reader, _time);
         using var inner = CancellationTokenSource.CreateLinkedTokenSource(stop);
         var pumping = feed.PumpAsync(inner.Token);
         var presence = Task.CompletedTask;
@@ -80,7 +76,7 @@ public sealed class MqttClientLink : IBrokerLink
         {
             while (!stop.IsCancellationRequested)
             {
-                await using var connection = new BrokerConnection(_options, _time, _logger, ReadAhead, gate);
+                await using var connection = new BrokerConnection(_logger);
                 try
                 {
                     await OpenAsync(connection, feed, stop);
@@ -144,8 +140,7 @@ public sealed class MqttClientLink : IBrokerLink
     {
         var five = _protocol.Five;
         var options = ConnectOptions.Build(_options, _options.ClientId, _willTopic, persistent: true, five);
-        var payloads = new PayloadPages();
-        connection.Receive((in message, acknowledge) => Take(connection, feed, payloads, message, acknowledge));
+        connection.Receive((message, packetId, acknowledge) => Take(connection, feed, message, packetId, acknowledge));
         var kept = await connection.OpenAsync(options, stop);
 
         // Once in each life of the agent even where the session was kept: the configuration may have changed meanwhile.
@@ -165,31 +160,27 @@ public sealed class MqttClientLink : IBrokerLink
         Interlocked.Increment(ref _connections);
     }
 
-    /// <summary>Runs in the library's receiving task, one message at a time; must not wait.</summary>
-    private void Take(BrokerConnection connection, InboxFeed feed, PayloadPages payloads, in PublishPacket message, Action? acknowledge)
+    /// <summary>The library calls it for one message at a time; must not wait, or what is read meanwhile piles up without bound.</summary>
+    private void Take(BrokerConnection connection, InboxFeed feed, MqttApplicationMessage message, ushort packetId, Action? acknowledge)
     {
-        var topic = _names.Of(message.Topic);
-        if (_topics.IsOurs(topic))
+        if (_topics.IsOurs(message.Topic))
         {
             acknowledge?.Invoke();
             return;
         }
 
-        var (payload, page) = payloads.Copy(message.Payload);
         var raw = new RawMessage(
-            topic, payload, Instant.From(_time.GetUtcNow()), _session, message.PacketId, message.SentAgain, message.Retained, acknowledge, Page: page);
+            message.Topic, RawMessage.Whole(message.Payload), Instant.From(_time.GetUtcNow()), _session, packetId, message.Dup, message.Retain, acknowledge);
         switch (feed.Offer(raw))
         {
             case Offered.Taken:
                 _drops.Pass();
                 break;
             case Offered.Dropped:
-                raw.GiveBack();
                 _drops.Drop(feed.Inbox);
                 break;
             case Offered.Refused:
                 // Only breaking off makes the broker send it again.
-                raw.GiveBack();
                 connection.BreakOff();
                 break;
         }

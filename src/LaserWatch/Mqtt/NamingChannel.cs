@@ -10,14 +10,10 @@ namespace LaserWatch.Mqtt;
 /// that to MQTT 5 only; so the name is filled in before it sees the packet.
 /// </remarks>
 /// <param name="inner">Stays its owner's, to dispose.</param>
-/// <param name="wire">What the packets go through at last.</param>
 /// <param name="hasSpoken">Called once, with the first packet.</param>
-internal sealed class NamingChannel(IMqttChannelAdapter inner, BufferedChannel wire, Action hasSpoken) : PassingAdapter(inner)
+internal sealed class NamingChannel(IMqttChannelAdapter inner, Action hasSpoken) : PassingAdapter(inner)
 {
     private bool _hasSpoken;
-
-    /// <summary>For packets that the library need not see.</summary>
-    public BufferedChannel Wire => wire;
 
     public override Task<MqttPacket> ReceivePacketAsync(CancellationToken cancellationToken) =>
         _hasSpoken ? base.ReceivePacketAsync(cancellationToken) : ReceiveFirstAsync(cancellationToken);

@@ -82,7 +82,7 @@ internal sealed class PresenceLinks(
         {
             while (true)
             {
-                await using var connection = new BrokerConnection(options, time, logger);
+                await using var connection = new BrokerConnection(logger);
                 try
                 {
                     await connection.OpenAsync(ConnectOptions.Build(options, clientId, will, persistent: false, protocol.Five), stop);

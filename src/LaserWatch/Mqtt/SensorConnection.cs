@@ -1,4 +1,3 @@
-using System.Buffers;
 using System.Net;
 using MQTTnet.Packets;
 using MQTTnet.Protocol;
@@ -13,10 +12,8 @@ namespace LaserWatch.Mqtt;
 /// <param name="rights">Of whom it logged in as.</param>
 internal sealed class SensorConnection(NamingChannel channel, EndPoint endPoint, string clientId, ClientRights rights)
 {
-    private const int MostReceiptsAtOnce = 64;
-
     private readonly Lock _lock = new();
-    private readonly AcknowledgementLine<Receipt> _line = new();
+    private readonly AcknowledgementLine<MqttPacketWithIdentifier> _line = new();
     private readonly Dictionary<ushort, int> _heldBack = [];
     private readonly HashSet<ushort> _pending = [];
 
@@ -36,7 +33,9 @@ internal sealed class SensorConnection(NamingChannel channel, EndPoint endPoint,
     public Action? Hold(MqttPublishPacket packet)
     {
         var id = packet.PacketIdentifier;
-        var receipt = new Receipt(id, IsFirstOfTwo: packet.QualityOfServiceLevel == MqttQualityOfServiceLevel.ExactlyOnce);
+        MqttPacketWithIdentifier receipt = packet.QualityOfServiceLevel == MqttQualityOfServiceLevel.ExactlyOnce
+            ? new MqttPubRecPacket { PacketIdentifier = id }
+            : new MqttPubAckPacket { PacketIdentifier = id };
         lock (_lock)
         {
             _heldBack[id] = _heldBack.GetValueOrDefault(id) + 1;
@@ -72,12 +71,13 @@ internal sealed class SensorConnection(NamingChannel channel, EndPoint endPoint,
 
     private async Task AcknowledgeAsync(Action<Exception> lost)
     {
-        var packets = new byte[MostReceiptsAtOnce * Receipt.Bytes];
-        while (await _line.Ready.WaitToReadAsync())
+        await foreach (var receipt in _line.Ready.ReadAllAsync())
         {
+            lock (_lock)
+                _pending.Remove(receipt.PacketIdentifier);
             try
             {
-                await channel.Wire.WriteAsync(new ReadOnlySequence<byte>(packets, 0, Gather(packets)), isEndOfPacket: true, CancellationToken.None);
+                await channel.SendPacketAsync(receipt, CancellationToken.None);
             }
             catch (Exception e) when (e is not OutOfMemoryException)
             {
@@ -86,21 +86,5 @@ internal sealed class SensorConnection(NamingChannel channel, EndPoint endPoint,
                 return;
             }
         }
-    }
-
-    /// <summary>Writes what is ready, one after the other; the length of it.</summary>
-    private int Gather(Span<byte> packets)
-    {
-        var length = 0;
-        lock (_lock)
-        {
-            for (; length < packets.Length && _line.Ready.TryRead(out var receipt); length += Receipt.Bytes)
-            {
-                _pending.Remove(receipt.PacketId);
-                receipt.Write(packets[length..]);
-            }
-        }
-
-        return length;
     }
 }

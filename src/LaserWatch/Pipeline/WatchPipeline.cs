@@ -80,7 +80,6 @@ public sealed class WatchPipeline(
                     Keep(null, message.Acknowledge);
                 else
                     Take(message with { Arrival = _lastArrival = InMilliseconds(clock.ToWall(message.Arrival)) }, delivery);
-                message.GiveBack();
                 figures.CountMessage();
             }
         }

@@ -2,19 +2,18 @@ using System.Net;
 using System.Net.Sockets;
 using LaserWatch.Configuration;
 using Microsoft.Extensions.Logging.Abstractions;
-using Microsoft.Extensions.Time.Testing;
+using MQTTnet.Exceptions;
 
 namespace LaserWatch.Mqtt;
 
 /// <summary>Against a few bytes over a socket, as MQTT 3.1.1 spells them: sections 3.1.2.10 (keep alive), 3.12 (PINGREQ) and 3.13 (PINGRESP).</summary>
 public sealed class KeepAliveTests : IDisposable
 {
-    private const int Seconds = 300;
+    private const int Seconds = 1;
 
     private readonly TcpListener _listener = new(IPAddress.Loopback, 0);
-    private readonly FakeTimeProvider _time = new();
     private readonly ConfiguredBroker _broker;
-    private readonly CancellationTokenSource _patience = new(TimeSpan.FromSeconds(30));
+    private readonly CancellationTokenSource _patience = new(TimeSpan.FromSeconds(60));
 
     public KeepAliveTests()
     {
@@ -31,15 +30,12 @@ public sealed class KeepAliveTests : IDisposable
     [Fact]
     public async Task The_broker_is_promised_what_is_configured_and_pinged_each_time_it_is_over()
     {
-        await using var connection = new BrokerConnection(_broker, _time, NullLogger.Instance);
+        await using var connection = new BrokerConnection(NullLogger.Instance);
         using var broker = await OpenAsync(connection);
         for (var i = 0; i < 3; i++)
         {
-            _time.Advance(TimeSpan.FromSeconds(Seconds));
             Assert.Equal([0xC0, 0], await ReadAsync(broker, 2)); // nothing came before it
             await broker.GetStream().WriteAsync(new byte[] { 0xD0, 0 }, _patience.Token);
-            // Whether the answer has been taken cannot be seen from here; a ping that comes while one waits is another connection's.
-            await Task.Delay(50, _patience.Token);
         }
 
         Assert.True(connection.IsConnected);
@@ -49,35 +45,11 @@ public sealed class KeepAliveTests : IDisposable
     [Fact]
     public async Task A_ping_without_an_answer_ends_the_connection()
     {
-        await using var connection = new BrokerConnection(_broker, _time, NullLogger.Instance);
+        await using var connection = new BrokerConnection(NullLogger.Instance);
         using var broker = await OpenAsync(connection);
-        _time.Advance(TimeSpan.FromSeconds(Seconds));
         Assert.Equal([0xC0, 0], await ReadAsync(broker, 2));
 
-        _time.Advance(ConnectOptions.Patience);
-
-        var why = await connection.Ended.WaitAsync(_patience.Token);
-        Assert.Equal("The broker does not answer a ping.", why?.Message);
-    }
-
-    [Fact]
-    public async Task A_broker_whose_messages_come_is_there_even_where_the_answer_is_missing()
-    {
-        var came = new TaskCompletionSource();
-        await using var connection = new BrokerConnection(_broker, _time, NullLogger.Instance);
-        connection.Receive((in _, _) => came.SetResult());
-        using var broker = await OpenAsync(connection);
-        _time.Advance(TimeSpan.FromSeconds(Seconds));
-        Assert.Equal([0xC0, 0], await ReadAsync(broker, 2));
-        await broker.GetStream().WriteAsync(new byte[] { 0x30, 4, 0, 1, (byte)'t', (byte)'1' }, _patience.Token); // PUBLISH, QoS 0
-        await came.Task.WaitAsync(_patience.Token);
-
-        _time.Advance(ConnectOptions.Patience);
-        await Task.Delay(50, _patience.Token); // it has given up on the answer
-        _time.Advance(TimeSpan.FromSeconds(Seconds) - ConnectOptions.Patience);
-
-        Assert.Equal([0xC0, 0], await ReadAsync(broker, 2)); // and asks again
-        Assert.False(connection.Ended.IsCompleted);
+        Assert.IsType<MqttCommunicationTimedOutException>(await connection.Ended.WaitAsync(_patience.Token));
     }
 
     private async Task<TcpClient> OpenAsync(BrokerConnection connection)
