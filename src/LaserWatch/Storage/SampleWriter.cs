@@ -15,9 +15,6 @@ public sealed class SampleWriter : IAsyncDisposable
     private const string QueueFull = "store queue full";
     private const string Refused = "refused by the store";
 
-    /// <summary>The writer waits for no more acknowledgements than these; a broker that leaves more unacknowledged is not held up by it.</summary>
-    private const int MostEnoughAcknowledgements = 500;
-
     private static readonly TimeSpan FirstWait = TimeSpan.FromMilliseconds(250);
     private static readonly TimeSpan LongestWait = TimeSpan.FromSeconds(30);
 
@@ -27,9 +24,7 @@ public sealed class SampleWriter : IAsyncDisposable
     private readonly ILogger<SampleWriter> _logger;
     private readonly TimeSpan _spacing;
     private readonly TimeSpan _unhurriedSpacing;
-    private readonly TimeSpan _acknowledgementSpacing;
     private readonly int _reserve;
-    private readonly AcknowledgementPace _pace;
     private readonly CancellationTokenSource _cut = new();
     private readonly Sleep _sleep;
     private readonly Task _running;
@@ -39,7 +34,6 @@ public sealed class SampleWriter : IAsyncDisposable
     private readonly Dictionary<(string Machine, string Reason), Gap> _lost = [];
     private Side _filling = new();
     private Side _committing = new();
-    private int _enoughAcknowledgements;
     private TimeSpan _sleepsFor;
     private bool _isCommitting;
     private bool _flush;
@@ -59,10 +53,7 @@ public sealed class SampleWriter : IAsyncDisposable
         _logger = logger;
         _spacing = TimeSpan.FromMilliseconds(options.CommitSpacingMs);
         _unhurriedSpacing = TimeSpan.FromMilliseconds(Math.Max(options.CommitSpacingMs, options.UnhurriedSpacingMs));
-        _acknowledgementSpacing = TimeSpan.FromMilliseconds(Math.Min(options.CommitSpacingMs, options.AcknowledgementSpacingMs));
-        _enoughAcknowledgements = options.BatchAcknowledgements;
         _reserve = options.Capacity / 10;
-        _pace = new(_unhurriedSpacing, time);
         _sleep = new(time);
         _cut.Token.Register(_sleep.Wake);
         _running = Task.Run(RunAsync);
@@ -215,13 +206,10 @@ public sealed class SampleWriter : IAsyncDisposable
     private bool HasWork => !_filling.IsEmpty || _lost.Count > 0;
 
     private bool IsUrgent =>
-        _flush || _completed || _filling.Batch.Count >= _options.BatchItems || _filling.Committed.Count >= _enoughAcknowledgements;
+        _flush || _completed || _filling.Batch.Count >= _options.BatchItems || _filling.Committed.Count >= _options.BatchAcknowledgements;
 
     /// <summary>How long after the last commit what waits is committed.</summary>
-    private TimeSpan Spacing =>
-        _filling.Committed.Count >= _options.BatchAcknowledgements ? _acknowledgementSpacing
-        : _filling.IsHurried || (_filling.Committed.Count > 0 && _pace.IsAwaited) ? _spacing
-        : _unhurriedSpacing;
+    private TimeSpan Spacing => _filling.IsHurried || _filling.Committed.Count > 0 ? _spacing : _unhurriedSpacing;
 
     private bool HasRoom(int items, bool precious) =>
         !_completed && _filling.Batch.Count + items <= (precious ? _options.Capacity : _options.Capacity - _reserve);
@@ -229,10 +217,7 @@ public sealed class SampleWriter : IAsyncDisposable
     private void Entered(Action? committed, bool isFirst)
     {
         if (committed is not null)
-        {
             _filling.Committed.Add(committed);
-            _pace.Came();
-        }
 
         if (!_isAsleep || !(isFirst || IsUrgent || Spacing < _sleepsFor))
             return;
@@ -306,7 +291,6 @@ public sealed class SampleWriter : IAsyncDisposable
                 Interlocked.Exchange(ref _commitBegan, 0);
                 if (kept)
                 {
-                    LearnHowManyCome();
                     Kept?.Invoke(_committing.Batch);
                     Acknowledge();
                 }
@@ -331,21 +315,6 @@ public sealed class SampleWriter : IAsyncDisposable
                 _filling.Done?.TrySetCanceled();
                 _committing.Done?.TrySetCanceled();
             }
-        }
-    }
-
-    /// <summary>A sender that goes on while nothing of a batch is acknowledged yet can bear a greater batch; one that stops cannot.</summary>
-    private void LearnHowManyCome()
-    {
-        var batch = _committing.Committed.Count;
-        if (batch == 0)
-            return;
-        lock (_lock)
-        {
-            _pace.Acknowledges();
-            _enoughAcknowledgements = _filling.Committed.Count * 2 >= batch
-                ? Math.Max(_options.BatchAcknowledgements, Math.Min(2 * _enoughAcknowledgements, MostEnoughAcknowledgements))
-                : Math.Max(_options.BatchAcknowledgements, _enoughAcknowledgements / 2);
         }
     }
 

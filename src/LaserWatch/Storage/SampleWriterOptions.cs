@@ -13,26 +13,18 @@ public sealed record SampleWriterOptions
     public int Capacity { get; init; } = 100_000;
 
     /// <summary>
-    /// Shortest time between two commits, in milliseconds. Default 50. The first item after a pause is committed at once. More
-    /// spares a memory card (each commit rewrites whole pages), and delays acknowledgements to the broker.
+    /// Shortest time between two commits, in milliseconds. Default 100. The first item after a pause is committed at once. More
+    /// spares a memory card (each commit rewrites whole pages), and makes a sensor that waits for each acknowledgement slower.
     /// </summary>
     [Range(0, 10_000)]
-    public int CommitSpacingMs { get; init; } = 50;
+    public int CommitSpacingMs { get; init; } = 100;
 
     /// <summary>
-    /// The same where only samples wait that nobody is waiting for: no event, no alarm, and no acknowledgement that holds its sender up
-    /// (<see cref="AcknowledgementPace"/>). Default 1000. Of each channel some samples are then written together, which touches a page once
-    /// and not for each; a crash loses so much of those at QoS 0, and the broker sends the others again.
+    /// The same where only samples wait that nobody is waiting for: no event, no alarm, no acknowledgement. Default 1000. Of each
+    /// channel some samples are then written together, which touches a page once and not for each; a crash loses so much.
     /// </summary>
     [Range(0, 10_000)]
     public int UnhurriedSpacingMs { get; init; } = 1000;
-
-    /// <summary>
-    /// The same where <see cref="BatchAcknowledgements"/> wait. Default 5. More makes fewer commits of a flood, and lets a broker
-    /// that leaves few messages unacknowledged stand still for longer.
-    /// </summary>
-    [Range(0, 10_000)]
-    public int AcknowledgementSpacingMs { get; init; } = 5;
 
     /// <summary>Items that are committed without waiting for the spacing. Default 20 000.</summary>
     [Range(1, 1_000_000)]
@@ -40,8 +32,7 @@ public sealed record SampleWriterOptions
 
     /// <summary>
     /// Messages waiting to be acknowledged that are committed without waiting for the spacing. Default 10: half of the 20 that a
-    /// broker commonly leaves unacknowledged before it stops sending. Where more come while a commit runs, the broker leaves more, and
-    /// the writer waits for more.
+    /// broker commonly leaves unacknowledged before it stops sending.
     /// </summary>
     [Range(1, 65_535)]
     public int BatchAcknowledgements { get; init; } = 10;
