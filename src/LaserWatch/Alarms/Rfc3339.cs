@@ -4,6 +4,7 @@ using LaserWatch.Telemetry;
 namespace LaserWatch.Alarms;
 
 /// <summary>Times as RFC 3339 spells them, to the nanosecond.</summary>
+/// <remarks>By hand: the base library stops at 100 ns, knows no leap second, and takes a time without an offset for local.</remarks>
 public static class Rfc3339
 {
     /// <summary>In UTC, with as many digits after the second as it takes: none, or up to nine.</summary>
@@ -26,7 +27,15 @@ public static class Rfc3339
     /// <remarks>A leap second (<c>:60</c>) is taken as the second after: our time has none.</remarks>
     public static bool TryParse(ReadOnlySpan<char> text, out Instant at)
     {
-        at = default;
+        var isTime = TryParseAny(text, out var nanoseconds) && nanoseconds >= long.MinValue && nanoseconds <= long.MaxValue;
+        at = isTime ? new Instant((long)nanoseconds) : default;
+        return isTime;
+    }
+
+    /// <summary>As <see cref="TryParse"/>, in nanoseconds since 1970 also beyond the range of <see cref="Instant"/>.</summary>
+    internal static bool TryParseAny(ReadOnlySpan<char> text, out Int128 nanoseconds)
+    {
+        nanoseconds = default;
         if (text.Length < 20 || text[4] != '-' || text[7] != '-' || text[10] is not ('T' or 't' or ' ') || text[13] != ':' || text[16] != ':'
             || !Digits(text[..4], out var year) || !Digits(text[5..7], out var month) || !Digits(text[8..10], out var day)
             || !Digits(text[11..13], out var hour) || !Digits(text[14..16], out var minute) || !Digits(text[17..19], out var second)
@@ -55,10 +64,7 @@ public static class Rfc3339
 
         var days = (new DateTime(year, month, day, 0, 0, 0, DateTimeKind.Utc) - DateTime.UnixEpoch).Days;
         var seconds = (((((days * 24L) + hour) * 60) + minute - offsetMinutes) * 60) + second;
-        var nanoseconds = ((Int128)seconds * 1_000_000_000) + fraction;
-        if (nanoseconds < long.MinValue || nanoseconds > long.MaxValue)
-            return false;
-        at = new Instant((long)nanoseconds);
+        nanoseconds = ((Int128)seconds * 1_000_000_000) + fraction;
         return true;
     }
 

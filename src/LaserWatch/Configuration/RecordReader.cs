@@ -11,6 +11,7 @@ namespace LaserWatch.Configuration;
 
 /// <summary>Nodes to typed records, by what System.Text.Json knows of the types. Goes on after a mistake, so that all are found at once.</summary>
 /// <remarks>
+/// In place of the framework's binder, which ends at the first mistake and names no line.
 /// An object given in part keeps the rest of the default that its property has, and not only of its type. Checked: unknown
 /// keys, missing ones, wrong types, nulls, words of enums, validation attributes, and what a record itself
 /// says (<see cref="IChecked"/>, <see cref="ICheckedOptions"/>), asked only where everything below it was sound.

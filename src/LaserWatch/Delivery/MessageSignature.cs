@@ -5,7 +5,7 @@ using System.Text;
 namespace LaserWatch.Delivery;
 
 /// <summary>HTTP Message Signatures with a shared secret (RFC 9421, <c>hmac-sha256</c>), and the digest of a content (RFC 9530).</summary>
-/// <remarks>The values given must be as they go over the wire: header values trimmed, in one line.</remarks>
+/// <remarks>By hand, twenty lines: the base library has the HMAC, and no text to put under it. The values given must be as they go over the wire: header values trimmed, in one line.</remarks>
 internal static class MessageSignature
 {
     /// <summary>The value of <c>Content-Digest</c>.</summary>

@@ -12,62 +12,37 @@ internal sealed class AcknowledgementLine<T>
     private readonly Lock _lock = new();
     private readonly Queue<Place> _places = new();
 
-    // Used again, so that a message allocates none; never more than the longest line there was.
-    private readonly Stack<Place> _free = new();
-
     // Unbounded, yet never longer than the window of unacknowledged messages that the protocol allows.
     private readonly Channel<T> _ready = Channel.CreateUnbounded<T>(new UnboundedChannelOptions { SingleReader = true });
 
     /// <summary>What may be acknowledged now, in order. Ends after <see cref="Close"/>.</summary>
     public ChannelReader<T> Ready => _ready.Reader;
 
-    /// <summary>Takes the next place; the call that is returned says that its message is safe, and is good for one time.</summary>
+    /// <summary>Takes the next place; the call that is returned says that its message is safe.</summary>
     public Action Join(T receipt)
     {
+        var place = new Place(receipt);
         lock (_lock)
-        {
-            if (!_free.TryPop(out var place))
-                place = new Place(this);
             _places.Enqueue(place);
-            return place.Take(receipt);
-        }
+        return () => Complete(place);
     }
 
     public void Close() => _ready.Writer.TryComplete();
 
-    private sealed class Place
+    private void Complete(Place place)
     {
-        private readonly AcknowledgementLine<T> _line;
-        private readonly Action _complete;
-        private T? _receipt;
-        private bool _isComplete;
-
-        public Place(AcknowledgementLine<T> line)
+        lock (_lock)
         {
-            _line = line;
-            _complete = Complete;
+            place.IsComplete = true;
+            while (_places.TryPeek(out var first) && first.IsComplete)
+                _ready.Writer.TryWrite(_places.Dequeue().Receipt);
         }
+    }
 
-        public Action Take(T receipt)
-        {
-            _receipt = receipt;
-            _isComplete = false;
-            return _complete;
-        }
+    private sealed class Place(T receipt)
+    {
+        public T Receipt => receipt;
 
-        private void Complete()
-        {
-            lock (_line._lock)
-            {
-                _isComplete = true;
-                while (_line._places.TryPeek(out var first) && first._isComplete)
-                {
-                    _line._places.Dequeue();
-                    _line._ready.Writer.TryWrite(first._receipt!);
-                    first._receipt = default;
-                    _line._free.Push(first);
-                }
-            }
-        }
+        public bool IsComplete { get; set; }
     }
 }

@@ -6,7 +6,7 @@ namespace LaserWatch.Mqtt;
 /// <summary>Slows down who guesses passwords: a few tries at once, then one in a while, for each name at each address.</summary>
 /// <remarks>
 /// Counted by address, so that a guesser shuts out nobody elsewhere; and by name at it, so that one sensor with an old password
-/// does not shut out those behind the same router. Bounded in memory, however many addresses come. Any thread may call this.
+/// does not shut out those behind the same router. By hand: the base library's rate limiters cannot take a right try back, nor bound how many they keep. Bounded in memory, however many addresses come. Any thread may call this.
 /// </remarks>
 internal sealed class GuessBrake(TimeProvider time)
 {

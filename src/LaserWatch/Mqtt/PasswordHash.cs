@@ -5,6 +5,7 @@ using System.Text;
 namespace LaserWatch.Mqtt;
 
 /// <summary>A password as a salted, slow hash: PBKDF2 (RFC 8018) over HMAC-SHA-256, written <c>pbkdf2-sha256$rounds$salt$hash</c>.</summary>
+/// <remarks>The base library hashes; it has no written form for the result, so that is ours.</remarks>
 public sealed class PasswordHash
 {
     /// <summary>A guess costs an attacker some tens of milliseconds, and so does each login here.</summary>

@@ -6,7 +6,10 @@ using System.Text.Json;
 namespace LaserWatch.Payloads;
 
 /// <summary>A JSON Pointer (RFC 6901), cut up once and then followed through UTF-8 without a tree.</summary>
-/// <remarks>Of members with the same name the first counts.</remarks>
+/// <remarks>
+/// Of members with the same name the first counts. By hand: packages follow a pointer through a tree, built anew for each message, and say of a bad one
+/// only that it is bad, not the mend.
+/// </remarks>
 public sealed class JsonPointer
 {
     private readonly Token[] _tokens;

@@ -1,4 +1,7 @@
+using System.Buffers;
+using System.Text;
 using System.Text.Json;
+using LaserWatch.Alarms;
 using LaserWatch.Telemetry;
 
 namespace LaserWatch.Payloads;
@@ -55,38 +58,11 @@ internal static class SensorTime
     public static bool TryParseText(ReadOnlySpan<byte> text, out Instant? time)
     {
         time = null;
-        if (text.Length < 20
-            || !Digits(text[..4], out var year) || text[4] != '-' || !Digits(text[5..7], out var month) || text[7] != '-'
-            || !Digits(text[8..10], out var day) || text[10] is not ((byte)'T' or (byte)'t' or (byte)' ')
-            || !Digits(text[11..13], out var hour) || text[13] != ':' || !Digits(text[14..16], out var minute) || text[16] != ':'
-            || !Digits(text[17..19], out var second))
+        Span<char> letters = stackalloc char[LongestText];
+        if (text.Length > LongestText || Ascii.ToUtf16(text, letters, out var length) != OperationStatus.Done
+            || !Rfc3339.TryParseAny(letters[..length], out var nanoseconds))
             return false;
-        if (year < 1 || month is < 1 or > 12 || day < 1 || day > DateTime.DaysInMonth(year, month) || hour > 23 || minute > 59 || second > 60)
-            return false;
-
-        var rest = text[19..];
-        long nanoseconds = 0;
-        if (rest[0] == '.')
-        {
-            var count = 1;
-            for (; count < rest.Length && char.IsAsciiDigit((char)rest[count]); count++)
-            {
-                if (count <= 9)
-                    nanoseconds = (nanoseconds * 10) + (rest[count] - '0');
-            }
-
-            if (count == 1)
-                return false;
-            for (var i = count; i <= 9; i++)
-                nanoseconds *= 10;
-            rest = rest[count..];
-        }
-
-        if (!TryParseOffset(rest, out var offsetMinutes))
-            return false;
-        var days = (new DateTime(year, month, day).Ticks - DateTime.UnixEpoch.Ticks) / TimeSpan.TicksPerDay;
-        var seconds = (((days * 24) + hour) * 3600) + (minute * 60) + second - (offsetMinutes * 60);
-        time = FromNanoseconds((seconds * NanosecondsPerSecond) + nanoseconds);
+        time = new((long)Int128.Clamp(nanoseconds, long.MinValue, long.MaxValue));
         return true;
     }
 
@@ -104,29 +80,4 @@ internal static class SensorTime
 
     private static Instant FromNanoseconds(decimal nanoseconds) =>
         new((long)decimal.Clamp(decimal.Floor(nanoseconds), long.MinValue, long.MaxValue));
-
-    private static bool TryParseOffset(ReadOnlySpan<byte> text, out int minutes)
-    {
-        minutes = 0;
-        if (text.Length == 1 && text[0] is (byte)'Z' or (byte)'z')
-            return true;
-        if (text.Length != 6 || text[0] is not ((byte)'+' or (byte)'-') || !Digits(text[1..3], out var hours) || text[3] != ':'
-            || !Digits(text[4..6], out var rest) || hours > 23 || rest > 59)
-            return false;
-        minutes = ((hours * 60) + rest) * (text[0] == '-' ? -1 : 1);
-        return true;
-    }
-
-    private static bool Digits(ReadOnlySpan<byte> text, out int number)
-    {
-        number = 0;
-        foreach (var c in text)
-        {
-            if (c is < (byte)'0' or > (byte)'9')
-                return false;
-            number = (number * 10) + (c - '0');
-        }
-
-        return true;
-    }
 }

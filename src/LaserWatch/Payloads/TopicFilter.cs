@@ -1,6 +1,7 @@
 namespace LaserWatch.Payloads;
 
 /// <summary>MQTT topic filters (MQTT 5.0, section 4.7): <c>+</c> is one level, <c>#</c> at the end is all that follow.</summary>
+/// <remarks>By hand: the MQTT library compares a topic with a filter, but not two filters, and does not say what is wrong with one.</remarks>
 public static class TopicFilter
 {
     /// <summary>What is wrong with a filter, and the mend; null where nothing is.</summary>
