@@ -29,12 +29,14 @@ internal static class ReportStyle
         .note{font-size:.9375rem;color:var(--quiet)}
         #summary{padding-top:1.4rem}
         #summary h2{position:absolute;width:1px;height:1px;overflow:hidden;clip-path:inset(50%)}
-        .verdict{font-size:1.1875rem;line-height:1.5;border-left:.25rem solid var(--accent);padding-left:1rem;max-width:none}
-        .keys{display:grid;grid-template-columns:repeat(3,1fr);gap:1px;margin:1.4rem 0;padding:0;background:var(--rule);border:1px solid var(--rule);font-family:var(--sans)}
-        .keys div{background:var(--panel);padding:.65rem .8rem}
-        .keys dt{font-size:.8125rem;color:var(--quiet);line-height:1.35}
-        .keys dd{margin:.1rem 0 0;font-size:1.1875rem;font-weight:600;line-height:1.3;font-variant-numeric:tabular-nums;overflow-wrap:anywhere}
-        .keys dd small{display:block;font-size:.8125rem;font-weight:400;color:var(--quiet)}
+        .first{font-size:1.25rem;line-height:1.4;max-width:none}
+        .first strong{font-family:var(--sans);font-size:2.25rem;font-weight:600;line-height:1.1;color:var(--accent);font-variant-numeric:tabular-nums;white-space:nowrap}
+        .verdict{max-width:none}
+        .list{margin:1.4rem 0;border-top:1.5px solid var(--ink);font-family:var(--sans);font-size:.9375rem;line-height:1.4}
+        .list div{display:grid;grid-template-columns:16rem 1fr;column-gap:1.25rem;padding:.45rem 0;border-bottom:1px solid var(--rule)}
+        .list dt{color:var(--quiet)}
+        .list dd{margin:0;font-variant-numeric:tabular-nums;overflow-wrap:anywhere}
+        .list b{font-weight:600}
         nav ol{columns:2;column-gap:2rem;padding-left:0;list-style:none;font-family:var(--sans);font-size:.9375rem;margin:.5rem 0 0}
         nav li{margin:.15rem 0;break-inside:avoid}
         .table{overflow-x:auto;margin:0 0 1.2rem}
@@ -76,8 +78,8 @@ internal static class ReportStyle
         ul.plain li{margin:.3rem 0;overflow-wrap:anywhere}
         @media (max-width:40rem){
         body{font-size:1rem}header{padding-top:1.25rem}h1{font-size:1.4375rem}
-        .verdict{font-size:1.0625rem;padding-left:.75rem}
-        .keys{grid-template-columns:repeat(2,1fr)}
+        .first{font-size:1.0625rem}.first strong{font-size:1.875rem}
+        .list div{grid-template-columns:9rem 1fr}
         nav ol{columns:1}
         .wide{display:none}.narrow{display:block}
         .facts th,.facts td{display:block;width:auto;padding-right:0}.facts th{border-bottom:0;padding-bottom:0}.facts td{padding-top:0}
@@ -90,11 +92,11 @@ internal static class ReportStyle
         .skip,nav{display:none}
         section{padding-top:1.5rem}
         h1,h2,h3,caption,thead{break-after:avoid}
-        figure,tr,.keys,.verdict{break-inside:avoid}
+        figure,tr,.list,.verdict{break-inside:avoid}
         thead{display:table-header-group}
         p{orphans:3;widows:3}
         .table{overflow:visible}
-        .keys{grid-template-columns:repeat(3,1fr)}
+        .list div{grid-template-columns:15rem 1fr}
         .wide{display:block}.narrow{display:none}
         .facts th,.facts td{display:table-cell;padding:.3rem .7rem .3rem 0}.facts th{border-bottom:1px solid var(--rule);width:13rem}
         a{color:inherit;text-decoration:none}

@@ -20,13 +20,12 @@ public sealed class ComparisonPlot(Comparison comparison, string nameA, string n
     private const int MostHeight = 8000;
     private const double HalfRow = 0.47;
     private const float LetterSize = 12;
-    private static readonly Color Ink = Color.FromHex("#1b1f24");
-    private static readonly Color InkA = Color.FromHex("#5b7fa6");
-    private static readonly Color InkB = Color.FromHex("#0b3d75");
-    private static readonly Color Vanishing = Color.FromHex("#6b6f76");
-    private static readonly Color Good = Color.FromHex("#8a8f98").WithAlpha(0.06);
-    private static readonly Color Shaded = Color.FromHex("#8a8f98").WithAlpha(0.22);
-    private static readonly Color Appearing = Color.FromHex("#a4381d");
+    private static readonly Color InkA = PlotColours.Dot;
+    private static readonly Color InkB = PlotColours.Accent;
+    private static readonly Color Vanishing = PlotColours.Quiet;
+    private static readonly Color Good = PlotColours.Quiet.WithAlpha(0.05);
+    private static readonly Color Shaded = PlotColours.Quiet.WithAlpha(0.18);
+    private static readonly Color Appearing = PlotColours.Limit;
 
     /// <summary>What people said of the time, shaded behind the alarms of its machine: dark where nothing is learned, light where all was well.</summary>
     public IReadOnlyList<Annotation> Annotations { get; init; } = [];
@@ -65,8 +64,8 @@ public sealed class ComparisonPlot(Comparison comparison, string nameA, string n
         PlotFont.Use(plot);
         plot.FigureBackground.Color = Colors.White;
         plot.DataBackground.Color = Colors.White;
-        plot.Grid.MajorLineColor = Color.FromHex("#e7e9ec");
-        plot.Axes.Color(Ink);
+        plot.Grid.MajorLineColor = PlotColours.Grid;
+        plot.Axes.Color(PlotColours.Ink);
         foreach (var annotation in Annotations)
             Shade(plot, annotation);
         for (var i = 0; i < _rows.Count; i++)
@@ -91,7 +90,7 @@ public sealed class ComparisonPlot(Comparison comparison, string nameA, string n
             return;
         var isLate = left > X(from) + (0.8 * (X(to) - X(from)));
         var words = plot.Add.Text(annotation.Words, isLate ? right : left, rows.Max() + HalfRow);
-        (words.LabelFontName, words.LabelFontSize, words.LabelFontColor, words.LabelAlignment) = (PlotFont.Name, LetterSize - 2, Ink, isLate ? Alignment.UpperRight : Alignment.UpperLeft);
+        (words.LabelFontName, words.LabelFontSize, words.LabelFontColor, words.LabelAlignment) = (PlotFont.Name, LetterSize - 2, PlotColours.Ink, isLate ? Alignment.UpperRight : Alignment.UpperLeft);
     }
 
     private void Row(Plot plot, ConditionTally row, int at)
@@ -101,7 +100,7 @@ public sealed class ComparisonPlot(Comparison comparison, string nameA, string n
             if (pair is { A: { } a, B: { } b } && a.Raised != b.Raised)
             {
                 var moved = plot.Add.ScatterLine(new[] { X(a.Raised), X(b.Raised) }, new[] { OfA(at), OfB(at) });
-                (moved.Color, moved.LineWidth, moved.LinePattern) = (Ink, 1, LinePattern.Dotted);
+                (moved.Color, moved.LineWidth, moved.LinePattern) = (PlotColours.Ink, 1, LinePattern.Dotted);
             }
 
             if (pair.A is { } before)

@@ -8,19 +8,12 @@ namespace LaserWatch.Plots;
 /// <summary>One picture in the making.</summary>
 internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends, int width, int height)
 {
-    // Told apart by lightness too, for those who do not see colours and for grey print.
     // Half a date, which may stand under the corner.
     private const float RoomAtTheRight = 45;
 
-    private static readonly Color Ink = Color.FromHex("#1b1f24");
-    private static readonly Color Dots = Color.FromHex("#5b7fa6");
-    private static readonly Color Bars = Color.FromHex("#c3d0de");
-    private static readonly Color LineInk = Color.FromHex("#0b3d75");
-    private static readonly Color Band = Color.FromHex("#0b3d75").WithAlpha(0.18);
-    private static readonly Color Limit = Color.FromHex("#a4381d");
-    private static readonly Color Ahead = Color.FromHex("#6a2c91");
-    private static readonly Color Work = Color.FromHex("#6b6f76");
-    private static readonly Color GapFill = Color.FromHex("#8a8f98").WithAlpha(0.16);
+    private static readonly Color Bars = PlotColours.Dot.WithAlpha(0.35);
+    private static readonly Color Band = PlotColours.Accent.WithAlpha(0.18);
+    private static readonly Color GapFill = PlotColours.Quiet.WithAlpha(0.14);
 
     private readonly PlotScale _scale = PlotScale.Of(trends);
     private readonly TrendNumbers _numbers = new(trends[^1]);
@@ -32,8 +25,8 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
     {
         plot.FigureBackground.Color = Colors.White;
         plot.DataBackground.Color = Colors.White;
-        plot.Grid.MajorLineColor = Color.FromHex("#e7e9ec");
-        plot.Axes.Color(Ink);
+        plot.Grid.MajorLineColor = PlotColours.Grid;
+        plot.Axes.Color(PlotColours.Ink);
         Gaps();
         Thresholds();
         foreach (var trend in trends)
@@ -70,13 +63,13 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
         foreach (var level in Newest.Thresholds.Select(threshold => threshold.Value).Distinct().Where(value => value > _scale.Low && value < _scale.High))
         {
             var line = plot.Add.HorizontalLine(Y(level));
-            (line.LineColor, line.LineWidth, line.LinePattern) = (Limit, 1.2f, LinePattern.Dashed);
+            (line.LineColor, line.LineWidth, line.LinePattern) = (PlotColours.Limit, 1.2f, LinePattern.Dashed);
         }
 
         if (Newest.IsHealthRatio)
         {
             var baseline = plot.Add.HorizontalLine(Y(1));
-            (baseline.LineColor, baseline.LineWidth) = (Work, 0.8f);
+            (baseline.LineColor, baseline.LineWidth) = (PlotColours.Quiet, 0.8f);
         }
     }
 
@@ -87,7 +80,7 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
         var bars = plot.Add.ErrorBar(xs, ys, trend.Days.Select(day => _numbers.Shown(day.Error)).ToArray());
         (bars.Color, bars.LineWidth, bars.CapSize) = (Bars, 1, 0);
         var dots = plot.Add.ScatterPoints(xs, ys);
-        (dots.Color, dots.MarkerSize, dots.MarkerShape) = (Dots, xs.Length > 250 ? 3.5f : 5f, MarkerShape.FilledCircle);
+        (dots.Color, dots.MarkerSize, dots.MarkerShape) = (PlotColours.Dot, xs.Length > 250 ? 3.5f : 5f, MarkerShape.FilledCircle);
         dots.LegendText = trend == trends[0] ? "estimate of a day, with its standard error" : "";
     }
 
@@ -99,7 +92,7 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
         var band = plot.Add.FillY([.. days.Select(X)], [.. at.Select(y => Y(y.Low))], [.. at.Select(y => Y(y.High))]);
         (band.FillColor, band.LineWidth) = (Band, 0);
         var line = Straight(first, at[0].Value, last, at[^1].Value);
-        (line.Color, line.LineWidth) = (LineInk, 2.2f);
+        (line.Color, line.LineWidth) = (PlotColours.Accent, 2.2f);
         line.LegendText = trend == trends.First(t => t.Line is not null) ? $"robust line, with its {TrendNumbers.Percent(trend.Confidence)} interval" : "";
     }
 
@@ -118,7 +111,7 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
         if (ChannelTrend.ToDays(earliest) < _scale.To)
         {
             var interval = Straight(low, level, high, level);
-            (interval.Color, interval.LineWidth) = (Ahead, 5);
+            (interval.Color, interval.LineWidth) = (PlotColours.Mark, 5);
             interval.LegendText = $"projected: {TrendNumbers.Percent(Newest.Confidence)} interval";
         }
 
@@ -127,15 +120,15 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
         var from = line.At(_scale.Last);
         var shown = Math.Min(end, _scale.To);
         var ahead = Straight(_scale.Last, from, shown, from + ((level - from) * (shown - _scale.Last) / (end - _scale.Last)));
-        (ahead.Color, ahead.LineWidth, ahead.LinePattern) = (Ahead, 1.6f, LinePattern.Dashed);
+        (ahead.Color, ahead.LineWidth, ahead.LinePattern) = (PlotColours.Mark, 1.6f, LinePattern.Dashed);
         ahead.LegendText = "at its present course";
         if (projection.Median is not null && end <= _scale.To)
-            plot.Add.Marker(X(end), Y(level), MarkerShape.FilledDiamond, 11, Ahead);
+            plot.Add.Marker(X(end), Y(level), MarkerShape.FilledDiamond, 11, PlotColours.Mark);
         if (projection.Latest is { } until && ChannelTrend.ToDays(until) <= _scale.To)
             return;
         // It goes on beyond the edge.
         var beyond = plot.Add.Text("▶", X(_scale.To), Y(level));
-        (beyond.LabelFontName, beyond.LabelFontSize, beyond.LabelFontColor, beyond.LabelAlignment) = (PlotFont.Name, 16, Ahead, Alignment.MiddleRight);
+        (beyond.LabelFontName, beyond.LabelFontSize, beyond.LabelFontColor, beyond.LabelAlignment) = (PlotFont.Name, 16, PlotColours.Mark, Alignment.MiddleRight);
     }
 
     /// <summary>Vertical lines, numbered at the top where nothing else is drawn; work of about the same time shares a number.</summary>
@@ -153,13 +146,13 @@ internal sealed class TrendPicture(Plot plot, IReadOnlyList<ChannelTrend> trends
                 var label = $"{TrendSentences.Date(services[i].At)} {services[i].Label}";
                 labels.Add(label);
                 var line = plot.Add.VerticalLine(X(_scale.Clamp(ChannelTrend.ToDays(services[i].At))));
-                (line.LineColor, line.LineWidth, line.LinePattern) = (Work, 1, LinePattern.Dotted);
+                (line.LineColor, line.LineWidth, line.LinePattern) = (PlotColours.Quiet, 1, LinePattern.Dotted);
             }
 
             var number = (list.Count + 1).ToString(CultureInfo.InvariantCulture);
             var text = plot.Add.Text(number, X(_scale.Clamp(at)), Y(_scale.High));
-            (text.LabelFontName, text.LabelFontSize, text.LabelFontColor, text.LabelAlignment) = (PlotFont.Name, _size - 1, Ink, Alignment.UpperCenter);
-            (text.LabelBackgroundColor, text.LabelBorderColor, text.LabelBorderWidth, text.LabelPadding, text.OffsetY) = (Colors.White, Work, 1, 2, 2);
+            (text.LabelFontName, text.LabelFontSize, text.LabelFontColor, text.LabelAlignment) = (PlotFont.Name, _size - 1, PlotColours.Ink, Alignment.UpperCenter);
+            (text.LabelBackgroundColor, text.LabelBorderColor, text.LabelBorderWidth, text.LabelPadding, text.OffsetY) = (Colors.White, PlotColours.Quiet, 1, 2, 2);
             list.Add((number, string.Join(", ", labels)));
         }
 

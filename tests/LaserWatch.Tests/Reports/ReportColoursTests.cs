@@ -13,7 +13,7 @@ public class ReportColoursTests
     {
         var colours = scheme switch { "light" => ReportColours.Light, "dark" => ReportColours.Dark, _ => ReportColours.Print };
         (string Text, string Colour)[] texts = [("ink", colours.Ink), ("quiet", colours.Quiet), ("accent", colours.Accent), ("limit", colours.Limit), ("mark", colours.Mark)];
-        (string Ground, string Colour)[] grounds = [("paper", colours.Paper), ("panel", colours.Panel), ("band", colours.Band), ("gap", colours.Gap)];
+        (string Ground, string Colour)[] grounds = [("paper", colours.Paper), ("band", colours.Band), ("gap", colours.Gap)];
 
         Assert.All(
             from text in texts from ground in grounds select (text, ground),
@@ -30,6 +30,32 @@ public class ReportColoursTests
         var colours = scheme switch { "light" => ReportColours.Light, "dark" => ReportColours.Dark, _ => ReportColours.Print };
 
         Assert.All(new[] { colours.Dot, colours.Accent, colours.Limit, colours.Mark, colours.Ink }, shape => Assert.True(Contrast(shape, colours.Paper) >= 3));
+    }
+
+    /// <summary>What carries meaning is told apart by normal sight and without red or green cones; that in lightness helps in grey print too.</summary>
+    [Theory]
+    [InlineData("light", ColourSight.Normal, 15)]
+    [InlineData("light", ColourSight.WithoutRed, 15)]
+    [InlineData("light", ColourSight.WithoutGreen, 15)]
+    [InlineData("light", ColourSight.WithoutBlue, 12)]
+    [InlineData("dark", ColourSight.Normal, 15)]
+    [InlineData("dark", ColourSight.WithoutRed, 15)]
+    [InlineData("dark", ColourSight.WithoutGreen, 15)]
+    [InlineData("dark", ColourSight.WithoutBlue, 12)]
+    [InlineData("print", ColourSight.Normal, 15)]
+    [InlineData("print", ColourSight.WithoutRed, 15)]
+    [InlineData("print", ColourSight.WithoutGreen, 15)]
+    [InlineData("print", ColourSight.WithoutBlue, 12)]
+    public void Any_two_colours_that_carry_meaning_are_far_apart_by_CIEDE2000(string scheme, ColourSight sight, double least)
+    {
+        var colours = scheme switch { "light" => ReportColours.Light, "dark" => ReportColours.Dark, _ => ReportColours.Print };
+        (string Name, string Colour)[] shapes = [("ink", colours.Ink), ("accent", colours.Accent), ("dot", colours.Dot), ("limit", colours.Limit), ("mark", colours.Mark)];
+
+        Assert.All(
+            from a in shapes from b in shapes where string.CompareOrdinal(a.Name, b.Name) < 0 select (a, b),
+            pair => Assert.True(
+                ColourDistance.Between(pair.a.Colour, pair.b.Colour, sight) >= least,
+                $"{pair.a.Name} and {pair.b.Name}: {ColourDistance.Between(pair.a.Colour, pair.b.Colour, sight):0.0}"));
     }
 
     /// <summary>WCAG 2.1, relative luminance and contrast ratio (from memory); black on white is 21.</summary>

@@ -4,53 +4,60 @@ using LaserWatch.Rules;
 
 namespace LaserWatch.Reports.Sections;
 
-/// <summary>The first screen: what came of it, six figures, the course of the current.</summary>
+/// <summary>The first screen: the tube's figure, what came of it in words, what stands beside it as a list, the course of the current.</summary>
 internal static class SummarySection
 {
     public static void Print(Markup page, EvidenceReport report)
     {
         page.Open("section", ("id", "summary"), ("aria-labelledby", "summary-title"));
         page.Element("h2", "Summary", ("id", "summary-title")).Line();
+        First(page, report);
         page.Paragraph(string.Join(' ', Verdict.Of(report)), "verdict");
-        Keys(page, report);
+        Beside(page, report);
         page.Paragraph(Verdict.Reach, "note");
         if (report.Current is { Days.Count: > 0 } trend)
             Chart(page, report, trend);
         page.CloseLine();
     }
 
-    private static void Keys(Markup page, EvidenceReport report)
+    private static void First(Markup page, EvidenceReport report)
     {
-        page.Open("dl", ("class", "keys")).Line();
+        page.Open("p", ("class", "first"));
         if (Verdict.Fall(report.Current) is { } fall)
         {
-            Key(page, "Tube current against its baseline", Figures.Percent(1 - fall.Value),
-                $"{Figures.Percent(report.Current!.Confidence, 0)} interval {Figures.Number((1 - fall.High) * 100, 1)} to {Figures.Percent(1 - fall.Low)}");
+            page.Element("strong", Figures.Percent(1 - fall.Value)).Text(" of its baseline: the tube’s current at fixed power "
+                + $"({Figures.Percent(report.Current!.Confidence, 0)} interval {Figures.Number((1 - fall.High) * 100, 1)} to {Figures.Percent(1 - fall.Low)}).");
         }
         else
         {
-            Key(page, "Tube current against its baseline", Figures.NotKnown, "too little data for a trend");
+            page.Element("strong", "Not known:").Text(" the tube’s current at fixed power against its baseline. There is too little data for a trend.");
         }
 
-        Key(page, "Beam hours of this tube", Verdict.HoursRun(report),
-            $"rated {Figures.WithUnit(report.Rating.Hours, 0, "h")}{(report.Rating.HoursStated ? "" : ", assumed")}");
-        Key(page, "Age since it was put in", report.Age.Months is { } months ? Figures.WithUnit(months, 1, "months") : Figures.NotKnown,
-            $"rated {Figures.WithUnit(report.Rating.Months, 0, "months")}{(report.Rating.MonthsStated ? "" : ", assumed")}");
-        var all = report.Conditions.AllLimits;
-        Key(page, "Within all judged limits, beam on", all.ShareOutside is { } outside ? Figures.Share(1 - outside) : Figures.NotKnown,
-            all.ShareOutside is null ? "no limit could be judged" : $"of {Figures.Hours(all.KnownSeconds)} judged");
-        var raised = report.Alarms.Occurrences.Count;
-        var urgent = report.Alarms.Occurrences.Count(alarm => alarm.Priority >= LaserWatch.Alarms.AlarmPriority.High);
-        Key(page, "Alarms raised", Figures.Count(raised), raised == 0 ? "none stored" : $"{Figures.Count(urgent)} of high or urgent priority");
-        if (report.Conditions.Cover is { } cover)
-            Key(page, "Data cover of beam hours", Figures.Share(cover), Verdict.UnseenBefore(report) is null ? "against the machine’s hour meter" : $"by the hour meter, but only from {Figures.Date(report.Conditions.First!.Value)} on");
-        else
-            Key(page, "Days with data", Figures.Count(report.Conditions.Days.Count), "no hour meter to hold it against");
         page.CloseLine();
     }
 
-    private static void Key(Markup page, string name, string figure, string note) =>
-        page.Open("div").Element("dt", name).Open("dd").Text(figure).Element("small", note).Close().CloseLine();
+    private static void Beside(Markup page, EvidenceReport report)
+    {
+        page.Open("dl", ("class", "list")).Line();
+        Row(page, "Beam hours of this tube", Verdict.HoursRun(report),
+            $"rated {Figures.WithUnit(report.Rating.Hours, 0, "h")}{(report.Rating.HoursStated ? "" : ", assumed")}");
+        Row(page, "Age since it was put in", report.Age.Months is { } months ? Figures.WithUnit(months, 1, "months") : Figures.NotKnown,
+            $"rated {Figures.WithUnit(report.Rating.Months, 0, "months")}{(report.Rating.MonthsStated ? "" : ", assumed")}");
+        var all = report.Conditions.AllLimits;
+        Row(page, "Within all judged limits, beam on", all.ShareOutside is { } outside ? Figures.Share(1 - outside) : Figures.NotKnown,
+            all.ShareOutside is null ? "no limit could be judged" : $"of {Figures.Hours(all.KnownSeconds)} judged");
+        var raised = report.Alarms.Occurrences.Count;
+        var urgent = report.Alarms.Occurrences.Count(alarm => alarm.Priority >= LaserWatch.Alarms.AlarmPriority.High);
+        Row(page, "Alarms raised", Figures.Count(raised), raised == 0 ? "none stored" : $"of them {Figures.Count(urgent)} of high or urgent priority");
+        if (report.Conditions.Cover is { } cover)
+            Row(page, "Data cover of beam hours", Figures.Share(cover), Verdict.UnseenBefore(report) is null ? "against the machine’s hour meter" : $"by the hour meter, but only from {Figures.Date(report.Conditions.First!.Value)} on");
+        else
+            Row(page, "Days with data", Figures.Count(report.Conditions.Days.Count), "no hour meter to hold it against");
+        page.CloseLine();
+    }
+
+    private static void Row(Markup page, string name, string figure, string note) =>
+        page.Open("div").Element("dt", name).Open("dd").Element("b", figure).Text($", {note}").Close().CloseLine();
 
     private static void Chart(Markup page, EvidenceReport report, ChannelTrend trend)
     {
