@@ -153,6 +153,6 @@ public static class InstallPlan
         if (!facts.IsSameProgram && facts.Present.Contains(layout.Program))
             yield return new NoteStep($"to go back: {back}");
         if (facts.StoreVersion is { } version && version < Storage.Sqlite.Schema.Version)
-            yield return new NoteStep($"the tables of the store go from version {version} to {Storage.Sqlite.Schema.Version} at the next start; the previous program cannot read them then: to be able to go back, copy the store first");
+            yield return new NoteStep($"the store was written by an older program (its tables are version {version}, this program needs {Storage.Sqlite.Schema.Version}) and is refused at the next start: before that, write each machine's recording with the previous program (laserwatch record), move the store away, and keep the recordings in a new one (laserwatch replay RECORDING --store FILE)");
     }
 }

@@ -83,7 +83,7 @@ public interface ITelemetryStore : IAsyncDisposable
     /// <remarks>Known for the newest 4096 deliveries of a session: packet identifiers come round again after 65 535.</remarks>
     ValueTask<bool> WasDeliveredAsync(PacketDelivery delivery, CancellationToken stop);
 
-    /// <summary>Packs what is over and deletes what is older than it is to be kept, samples by whole hours; to be called once a minute.</summary>
+    /// <summary>Seals what is over and deletes what is older than it is to be kept, samples by whole hours; to be called once a minute.</summary>
     /// <param name="now">The time of the newest data: nothing here depends on another clock.</param>
     /// <remarks>Works in small steps between which writes go on; stopped half-way, the next call takes up the rest.</remarks>
     ValueTask<Maintenance> MaintainAsync(Instant now, CancellationToken stop);
@@ -157,7 +157,7 @@ public readonly record struct SampleExtent(Instant First, Instant Last, long Cou
 public readonly record struct IgnoredSamples(long Duplicates, long Conflicts);
 
 /// <summary>What <see cref="ITelemetryStore.MaintainAsync"/> did.</summary>
-/// <param name="PackedSamples">Samples that were packed, which changes nothing in what is read.</param>
+/// <param name="PackedSamples">Samples that were sealed, which changes nothing in what is read.</param>
 /// <param name="DeletedSamples">Samples deleted by age; they live on in the roll-ups.</param>
 /// <param name="DeletedEvents">Alarm transitions, runs, service events and gaps deleted by age.</param>
 public readonly record struct Maintenance(long PackedSamples, long DeletedSamples, long DeletedEvents);

@@ -30,17 +30,6 @@ internal sealed class SampleColumn
         Values[End++] = value;
     }
 
-    /// <summary>Adds times after the last, and gives the room for as many values.</summary>
-    public Span<double> AddRoom(ReadOnlySpan<long> times)
-    {
-        if (End + times.Length > Math.Min(Times.Length, Values.Length))
-            Grow(End + times.Length);
-        times.CopyTo(Times.AsSpan(End));
-        var room = Values.AsSpan(End, times.Length);
-        End += times.Length;
-        return room;
-    }
-
     /// <summary>Takes over the times, and gives the room for as many values.</summary>
     public Span<double> Take(long[] times, int count)
     {

@@ -1,6 +1,5 @@
 using LaserWatch.Storage;
 using LaserWatch.Storage.Packing;
-using LaserWatch.Storage.Sqlite;
 using Xunit.Abstractions;
 
 namespace LaserWatch.Fuzz;
@@ -27,37 +26,6 @@ public class PackingFuzzTests(ITestOutputHelper output)
     [Fact]
     public void Minutes_come_back_or_are_said_to_be_damaged() =>
         new Fuzzing(output, [Minutes()], [], block => Open(block, (ref PackReader from) => _ = PackedMinutes.Read(ref from))) { Finish = WithItsChecksum, MostMemory = 4L << 30 }.Run(cases: 7_000);
-
-    [Fact]
-    public void What_a_commit_brought_comes_back_or_is_said_to_be_damaged() =>
-        new Fuzzing(output, [Tail(sameTimes: true), Tail(sameTimes: false)], [], block => Open(block, (ref PackReader from) =>
-        {
-            long[] scratch = [];
-            PackedTail.Read(ref from, new Dictionary<long, SampleColumn> { [1] = new(), [2] = new() }, ref scratch);
-        }))
-        { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 7_000);
-
-    [Fact]
-    public void What_a_commit_brought_of_many_machines_comes_back_or_is_said_to_be_damaged() =>
-        new Fuzzing(output, [Arrival()], [], block =>
-        {
-            try
-            {
-                var parts = new ArrivedParts();
-                parts.Add(block, Key);
-                var column = new SampleColumn();
-                foreach (var machine in parts.SortMachines())
-                {
-                    for (var hour = parts.NextHour(machine, long.MinValue); hour is { } one; hour = one < TimeGrid.HourOf(Telemetry.Instant.MaxValue) ? parts.NextHour(machine, TimeGrid.FirstOfHour(one + 1)) : null)
-                        parts.Read(machine, one, long.MinValue, new Dictionary<long, SampleColumn> { [1] = column });
-                }
-            }
-            catch (InvalidDataException damaged)
-            {
-                Fuzzing.AssertSayable(damaged.Message);
-            }
-        })
-        { Finish = WithItsChecksum, MostMemory = 1L << 30 }.Run(cases: 7_000);
 
     [Fact]
     public void A_block_of_any_bytes_is_refused_by_its_checksum() =>
@@ -102,23 +70,6 @@ public class PackingFuzzTests(ITestOutputHelper output)
                 yield return block.Written.ToArray();
             }
         }
-    }
-
-    private static byte[] Tail(bool sameTimes)
-    {
-        var block = new PackWriter();
-        long[] times = [.. Enumerable.Range(0, 60).Select(i => i % 20 * Second), .. Enumerable.Range(0, 20).Select(i => (i * Second) + (sameTimes ? 0 : i * 1_000_000))];
-        double[] values = [.. Enumerable.Range(0, 80).Select(i => i < 20 ? 1 : i / 10.0)];
-        PackedTail.Write(block, [new(1, 0, 20), new(2, 20, 20), new(3, 40, 20), new(4, 60, 20)], times, values);
-        return block.Written.ToArray();
-    }
-
-    private static byte[] Arrival()
-    {
-        var block = new PackWriter();
-        for (var machine = 1; machine < 5; machine++)
-            PackedArrival.Write(block, new(machine, 0, 0, 19 * Second, 80), Tail(sameTimes: machine % 2 == 0));
-        return block.Written.ToArray();
     }
 
     private static byte[] Minutes()

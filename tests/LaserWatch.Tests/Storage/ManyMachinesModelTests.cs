@@ -5,7 +5,7 @@ using LaserWatch.Telemetry;
 
 namespace LaserWatch.Storage;
 
-/// <summary>A shop of many machines in the store against the plain one: what several commits brought is gathered, packed and read at any moment between.</summary>
+/// <summary>A shop of many machines in the store against the plain one: sealed and read at any moment between commits.</summary>
 public sealed class ManyMachinesModelTests : IDisposable
 {
     private const long Second = 1_000_000_000;

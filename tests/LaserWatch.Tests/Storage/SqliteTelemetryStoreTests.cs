@@ -150,7 +150,7 @@ public sealed class SqliteTelemetryStoreTests : TelemetryStoreContract, IDisposa
         await using var store = SqliteTelemetryStore.Open(new StoreOptions { Path = path, BusySeconds = 0.1 });
         await using var writer = new SampleWriter(store, new SampleWriterOptions(), TimeProvider.System, new CollectingLogger<SampleWriter>());
         // As near as a test comes to it: every insert of a sample fails as it would on a full disk.
-        Execute(path, "CREATE TRIGGER full BEFORE INSERT ON tail BEGIN SELECT raise(ABORT, 'database or disk is full'); END");
+        Execute(path, "CREATE TRIGGER full BEFORE INSERT ON sample BEGIN SELECT raise(ABORT, 'database or disk is full'); END");
         var acknowledged = 0;
         for (var i = 0; i < 100; i++)
             writer.TryEnqueue("bay1", First with { At = First.At + TimeSpan.FromSeconds(i) }, () => acknowledged++);

@@ -6,7 +6,7 @@ namespace LaserWatch.Storage.Packing;
 /// <summary>The frame about every packed block, and the description of what stands in it.</summary>
 /// <remarks>
 /// <para>All blocks: one byte version (1), the body, four bytes CRC-32C (little endian) of version and body, begun with the block's key
-/// (what it belongs to), so that a block in another's place is seen too. A new encoding is a new version; readers keep the old ones.</para>
+/// (what it belongs to), so that a block in another's place is seen too. A block of another version is refused.</para>
 /// <para>Numbers below are LEB128: seven bits a byte, least first, the top bit set where more follow; signed ones are zigzag (0, −1, 1, −2 …) first.</para>
 /// <para><b>Integers</b> (<see cref="PackedIntegers"/>), their count known: a byte = order + 4 × width + 64 where not compressed. Order 0 is the
 /// values, 1 their differences, 2 the differences of those; 1 and 2 begin with their first one or two terms as signed numbers. What remains is zigzag, laid out in
@@ -18,11 +18,6 @@ namespace LaserWatch.Storage.Packing;
 /// the factor f; integers k: a value is (middle + f·k) / 10^e, correctly rounded. 2, few distinct ones: their count; their bits in ascending order of the values, as integers;
 /// the places in that list, as integers. 3: the bits of all as integers.</para>
 /// <para><b>Minutes</b> (<see cref="PackedMinutes"/>): times (the minutes' numbers instead of times), then as values: counts, lowest, means, highest.</para>
-/// <para><b>Tails</b> (<see cref="PackedTail"/>), samples committed together: a byte, the unit as of times; the number of series; of each: its number; a byte = 1 where the times are
-/// those of the series before + 2 where all values are one; else the count, the first time, signed, less that of the series before (of the first: as it is), and the steps from
-/// time to time, all in units; the values, or the one, 8 bytes each. A block is one such body, or several of one machine and hour, one behind the other in the order of their commits.</para>
-/// <para><b>Arrivals</b> (<see cref="PackedArrival"/>), what a commit brought of many machines, until the block ends: of each machine and hour the machine's number; the hour since 1970, signed;
-/// the first time less the hour's begin and the last less the first, in nanoseconds; how many samples; how many bytes, and those: the body of a tail.</para>
 /// </remarks>
 internal static class ChunkFormat
 {

@@ -18,7 +18,7 @@ internal static class PackedTimes
     private const int FollowBits = 3;
 
     /// <summary>Nanoseconds each, ascending.</summary>
-    public static readonly long[] Units = [1, 1_000, 1_000_000, 1_000_000_000];
+    private static readonly long[] Units = [1, 1_000, 1_000_000, 1_000_000_000];
 
     /// <param name="times">Strictly ascending, within a few hours or days: their differences must not overflow.</param>
     public static void Write(PackWriter to, ReadOnlySpan<long> times)
@@ -106,7 +106,7 @@ internal static class PackedTimes
     }
 
     /// <summary>The largest unit that all are whole ones of.</summary>
-    public static int UnitOf(ReadOnlySpan<long> times)
+    private static int UnitOf(ReadOnlySpan<long> times)
     {
         var unit = Units.Length - 1;
         foreach (var time in times)

@@ -83,7 +83,7 @@ internal static class PackedValues
     }
 
     /// <summary>Whether all are the same to the bit.</summary>
-    public static bool IsConstant(ReadOnlySpan<double> values)
+    private static bool IsConstant(ReadOnlySpan<double> values)
     {
         foreach (var value in values)
         {

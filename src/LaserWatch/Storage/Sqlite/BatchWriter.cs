@@ -7,7 +7,7 @@ namespace LaserWatch.Storage.Sqlite;
 
 /// <summary>Writes one batch as one transaction, with statements that stay prepared.</summary>
 /// <remarks>
-/// What it remembers of the file (series, what of them is packed, sessions) is forgotten when a transaction fails or another connection has written.
+/// What it remembers of the file (series, how far each is sealed, sessions) is forgotten when a transaction fails or another connection has written.
 /// Not safe for several threads.
 /// </remarks>
 internal sealed class BatchWriter : IDisposable
@@ -71,7 +71,7 @@ internal sealed class BatchWriter : IDisposable
             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)
             """);
         _addGap = Prepare("INSERT INTO gap (machine, from_ts, to_ts, reason, lost) VALUES (?1, ?2, ?3, ?4, ?5)");
-        _setState = Prepare("INSERT INTO watch_state (machine, state, packing) VALUES (?1, ?2, ?3) ON CONFLICT DO UPDATE SET state = excluded.state, packing = excluded.packing");
+        _setState = Prepare("INSERT INTO watch_state (machine, state) VALUES (?1, ?2) ON CONFLICT DO UPDATE SET state = excluded.state");
         _addSession = Prepare("INSERT INTO delivery_session (name, last_number, last_use) VALUES (?1, 0, 0) ON CONFLICT DO NOTHING");
         _findSession = Prepare("SELECT id, last_number FROM delivery_session WHERE name = ?1");
         _setSession = Prepare("UPDATE delivery_session SET last_number = ?2, last_use = ?3 WHERE id = ?1");
@@ -134,14 +134,8 @@ internal sealed class BatchWriter : IDisposable
         _delivering.Clear();
     }
 
-    /// <summary>To be called after samples of the machine were packed or deleted.</summary>
+    /// <summary>To be called after samples of the machine were sealed or deleted.</summary>
     public void ForgetSamplesOf(string machine) => _samples.Forget(machine);
-
-    /// <summary>Moves what commits brought of many machines to blocks of each machine, inside a transaction; returns what of it is damaged, and stays where it is.</summary>
-    public StoreException? GatherSamples() => _samples.Gather();
-
-    /// <summary>Lets go of memory that late samples took, where none came since the last call.</summary>
-    public void Rest() => _samples.Rest();
 
     /// <summary>To be called after sessions were dropped.</summary>
     public void ForgetSessions()
@@ -192,17 +186,8 @@ internal sealed class BatchWriter : IDisposable
         }
 
         foreach (var (machine, state) in batch.WatchStates)
-            Write(machine, state);
+            _setState.Bind(1, machine).Bind(2, _packedState.Pack(state)).Run();
         WriteDeliveries(batch.Deliveries);
-    }
-
-    private void Write(string machine, byte[] state)
-    {
-        _setState.Bind(1, machine);
-        if (_packedState.TryPack(state, out var packed))
-            _setState.Bind(2, packed).Bind(3, PackedState.Brotli).Run();
-        else
-            _setState.Bind(2, state).Bind(3, PackedState.AsItIs).Run();
     }
 
     private void Write(JobRecord record) =>

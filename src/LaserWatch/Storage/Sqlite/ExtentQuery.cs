@@ -4,16 +4,13 @@ using Microsoft.Data.Sqlite;
 namespace LaserWatch.Storage.Sqlite;
 
 /// <summary>First and last sample of a machine, and how many it has.</summary>
-/// <remarks>Counts packed hours by their directory: to unpack a year would take seconds. Wants a read transaction around it.</remarks>
+/// <remarks>Counts sealed hours by their directory: to unpack a year would take seconds. Wants a read transaction around it.</remarks>
 internal sealed class ExtentQuery(SqliteConnection connection) : IDisposable
 {
     private readonly Statement _series = new(connection, "SELECT id FROM series WHERE machine = ?1");
-    private readonly Statement _first = new(connection, "SELECT ts FROM sample WHERE series_id = ?1 ORDER BY ts LIMIT 1");
-    private readonly Statement _last = new(connection, "SELECT ts FROM sample WHERE series_id = ?1 ORDER BY ts DESC LIMIT 1");
-    private readonly Statement _countRows = new(connection, "SELECT count(*) FROM sample WHERE series_id = ?1");
     private readonly Statement _countPacked = new(connection, "SELECT sum(n) FROM sealed_hour WHERE series_id = ?1");
     private readonly SealedHours _sealed = new(connection);
-    private readonly LiveBlocks _blocks = new(connection);
+    private readonly SampleRows _rows = new(connection);
     private readonly SampleColumn _column = new();
 
     public SampleExtent? Read(string machine, CancellationToken stop)
@@ -27,13 +24,11 @@ internal sealed class ExtentQuery(SqliteConnection connection) : IDisposable
         foreach (var id in all)
         {
             stop.ThrowIfCancellationRequested();
-            if (_first.Bind(1, id).RunForInt64() is { } first && _last.Bind(1, id).RunForInt64() is { } last)
-                Add(first, last, _countRows.Bind(1, id).RunForInt64() ?? 0);
             if (_sealed.NextHour(id, long.MinValue) is { } firstHour && _sealed.LastHour(id) is { } lastHour)
                 Add(ReadHour(id, firstHour).TimeSpan[0], ReadHour(id, lastHour).TimeSpan[^1], _countPacked.Bind(1, id).RunForInt64() ?? 0);
         }
 
-        if (all.Count > 0 && _blocks.ExtentOf(all.Min()) is { } newest)
+        if (all.Count > 0 && _rows.ExtentOf(all.Min()) is { } newest)
             Add(newest.First.UnixNanoseconds, newest.Last.UnixNanoseconds, newest.Count);
         return extent;
 
@@ -45,10 +40,10 @@ internal sealed class ExtentQuery(SqliteConnection connection) : IDisposable
 
     public void Dispose()
     {
-        foreach (var statement in new[] { _series, _first, _last, _countRows, _countPacked })
+        foreach (var statement in new[] { _series, _countPacked })
             statement.Dispose();
         _sealed.Dispose();
-        _blocks.Dispose();
+        _rows.Dispose();
     }
 
     private SampleColumn ReadHour(long id, long hour)

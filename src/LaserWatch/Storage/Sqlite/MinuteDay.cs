@@ -46,7 +46,9 @@ internal sealed class MinuteDay(SqliteConnection connection) : IDisposable
     public void Write(long seriesId, long day, IReadOnlyList<(long Minute, RollUpSum Sum)> minutes)
     {
         var key = BlockKey.Of(seriesId, day);
-        Write(_block, key, minutes);
+        ChunkFormat.Begin(_block);
+        PackedMinutes.Write(_block, minutes);
+        ChunkFormat.End(_block, key);
         _set.Bind(1, key).Bind(2, _block.Written).Run();
     }
 
@@ -70,35 +72,5 @@ internal sealed class MinuteDay(SqliteConnection connection) : IDisposable
     {
         foreach (var statement in new[] { _next, _find, _set })
             statement.Dispose();
-    }
-
-    private static void Write(PackWriter to, long key, IReadOnlyList<(long Minute, RollUpSum Sum)> minutes)
-    {
-        ChunkFormat.Begin(to);
-        PackedMinutes.Write(to, minutes);
-        ChunkFormat.End(to, key);
-    }
-
-    /// <summary>Packs rows of one block within SQL, for a step of the schema.</summary>
-    public sealed record Packing(long Key, List<(long Minute, RollUpSum Sum)> Minutes)
-    {
-        public static readonly Packing Nothing = new(0, []);
-
-        public Packing Add(long key, long minute, RollUpSum sum) =>
-            ReferenceEquals(this, Nothing) ? new(key, [(minute, sum)]) : Added(minute, sum);
-
-        public byte[] Finish()
-        {
-            Gather(Minutes);
-            var block = new PackWriter();
-            Write(block, Key, Minutes);
-            return block.Written.ToArray();
-        }
-
-        private Packing Added(long minute, RollUpSum sum)
-        {
-            Minutes.Add((minute, sum));
-            return this;
-        }
     }
 }

@@ -3,16 +3,10 @@ using System.IO.Compression;
 
 namespace LaserWatch.Storage.Sqlite;
 
-/// <summary>A watch's saved state as it lies in the file: compressed, since a shop writes all of them anew each minute.</summary>
+/// <summary>A watch's saved state as it lies in the file: four bytes, its length (little endian), then Brotli. A shop writes all of them each minute.</summary>
 /// <remarks>Not safe for several threads.</remarks>
 internal sealed class PackedState
 {
-    /// <summary>What the column <c>packing</c> says.</summary>
-    public const long AsItIs = 0;
-
-    /// <summary>Four bytes, the length unpacked (little endian), then Brotli.</summary>
-    public const long Brotli = 1;
-
     private const int Quality = 1;
     private const int WindowBits = 18;
 
@@ -21,27 +15,22 @@ internal sealed class PackedState
 
     private byte[] _packed = [];
 
-    /// <summary>False where packing would not make it smaller.</summary>
-    public bool TryPack(ReadOnlySpan<byte> state, out ReadOnlySpan<byte> packed)
+    /// <summary>The packed state; good until the next call.</summary>
+    public ReadOnlySpan<byte> Pack(ReadOnlySpan<byte> state)
     {
-        packed = default;
-        if (state.Length <= sizeof(int))
-            return false;
-        if (_packed.Length < state.Length)
-            _packed = new byte[state.Length];
+        var room = sizeof(int) + BrotliEncoder.GetMaxCompressedLength(state.Length);
+        if (_packed.Length < room)
+            _packed = new byte[room];
         BinaryPrimitives.WriteInt32LittleEndian(_packed, state.Length);
-        if (!BrotliEncoder.TryCompress(state, _packed.AsSpan(sizeof(int), state.Length - sizeof(int)), out var length, Quality, WindowBits))
-            return false;
-        packed = _packed.AsSpan(0, sizeof(int) + length);
-        return true;
+        if (!BrotliEncoder.TryCompress(state, _packed.AsSpan(sizeof(int)), out var length, Quality, WindowBits))
+            throw new InvalidOperationException($"A state of {state.Length} bytes could not be compressed.");
+        return _packed.AsSpan(0, sizeof(int) + length);
     }
 
     /// <returns>Empty where it is damaged: no watch takes that up, and it is built anew from the samples.</returns>
-    public static byte[] Unpack(ReadOnlySpan<byte> stored, long packing)
+    public static byte[] Unpack(ReadOnlySpan<byte> stored)
     {
-        if (packing == AsItIs)
-            return stored.ToArray();
-        if (packing != Brotli || stored.Length < sizeof(int) || BinaryPrimitives.ReadInt32LittleEndian(stored) is not (> 0 and <= MostBytes and var length))
+        if (stored.Length < sizeof(int) || BinaryPrimitives.ReadInt32LittleEndian(stored) is not (> 0 and <= MostBytes and var length))
             return [];
         var state = new byte[length];
         return BrotliDecoder.TryDecompress(stored[sizeof(int)..], state, out var written) && written == length ? state : [];

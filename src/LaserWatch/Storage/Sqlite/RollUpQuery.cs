@@ -5,23 +5,19 @@ namespace LaserWatch.Storage.Sqlite;
 
 /// <summary>Summaries of minutes and hours, worked out when they are asked for.</summary>
 /// <remarks>
-/// Minutes come from the samples; hours that are over have theirs beside the packed samples. To both is added what was kept of samples deleted by
+/// Minutes come from the samples; hours that are over have theirs beside the sealed samples. To both is added what was kept of samples deleted by
 /// age. Read day by day, each in a read transaction of its own, so that what is read never depends on when upkeep ran.
 /// </remarks>
 internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
 {
     private readonly Statement _begin = new(connection, "BEGIN");
     private readonly Statement _end = new(connection, "COMMIT");
-    private readonly Statement _nextRow = new(connection, "SELECT ts FROM sample WHERE series_id = ?1 AND ts >= ?2 ORDER BY ts LIMIT 1");
-    private readonly Statement _rows = new(connection, "SELECT ts, value FROM sample WHERE series_id = ?1 AND ts BETWEEN ?2 AND ?3 ORDER BY ts");
     private readonly Statement _hours = new(connection, "SELECT hour, n, min, mean, max FROM sealed_hour WHERE series_id = ?1 AND hour BETWEEN ?2 AND ?3 ORDER BY hour");
     private readonly SealedHours _sealed = new(connection);
-    private readonly LiveBlocks _blocks = new(connection);
+    private readonly SampleRows _rows = new(connection);
     private readonly MinuteDay _days = new(connection);
     private readonly SampleColumn _column = new();
-    private readonly SampleColumn _live = new();
-    private readonly SampleColumn _committed = new();
-    private readonly SampleColumn _both = new();
+    private readonly SampleColumn _rowColumn = new();
     private readonly Dictionary<long, SampleColumn> _wanted = [];
     private readonly List<(long Start, RollUpSum Sum)> _sums = [];
     private long _machineId;
@@ -30,9 +26,9 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
     /// <remarks>Opens read transactions of its own, so the connection must have none.</remarks>
     public IEnumerable<(long Start, RollUpSum Sum)> Read(long seriesId, RollUpSpan span, long from, long to, CancellationToken stop)
     {
-        _machineId = _blocks.MachineOf(seriesId);
+        _machineId = _rows.MachineOf(seriesId);
         _wanted.Clear();
-        _wanted.Add(seriesId, _committed);
+        _wanted.Add(seriesId, _rowColumn);
         var (hour, lastHour) = (span == RollUpSpan.Minute ? TimeGrid.HourOf(from) : from, span == RollUpSpan.Minute ? TimeGrid.HourOf(to - 1) : to - 1);
         while (from < to && hour <= lastHour)
         {
@@ -51,10 +47,10 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
 
     public void Dispose()
     {
-        foreach (var statement in new[] { _begin, _end, _nextRow, _rows, _hours })
+        foreach (var statement in new[] { _begin, _end, _hours })
             statement.Dispose();
         _sealed.Dispose();
-        _blocks.Dispose();
+        _rows.Dispose();
         _days.Dispose();
     }
 
@@ -72,7 +68,9 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
             var day = TimeGrid.DayOf(first);
             var last = Math.Min(lastHour, (day * TimeGrid.HoursPerDay) + TimeGrid.HoursPerDay - 1);
             _days.Read(seriesId, day, _sums);
-            AddLive(seriesId, TimeGrid.FirstOfHour(first), TimeGrid.LastOfHour(last));
+            _rowColumn.Clear();
+            _rows.Read(_machineId, TimeGrid.FirstOfHour(first), TimeGrid.LastOfHour(last), _wanted);
+            _rowColumn.SumMinutes(_sums);
             if (span == RollUpSpan.Minute)
             {
                 AddPackedMinutes(seriesId, first, last);
@@ -97,27 +95,11 @@ internal sealed class RollUpQuery(SqliteConnection connection) : IDisposable
     private long? FindHour(long seriesId, long hour)
     {
         var found = _sealed.NextHour(seriesId, hour) ?? long.MaxValue;
-        if (_nextRow.Bind(1, seriesId).Bind(2, TimeGrid.FirstOfHour(hour)).RunForInt64() is { } row)
-            found = Math.Min(found, TimeGrid.HourOf(new Instant(row)));
-        if (_blocks.NextHour(_machineId, TimeGrid.FirstOfHour(hour)) is { } committed)
-            found = Math.Min(found, committed);
+        if (_rows.NextHour(_machineId, TimeGrid.FirstOfHour(hour)) is { } row)
+            found = Math.Min(found, row);
         if (_days.NextDay(seriesId, TimeGrid.DayOf(hour)) is { } day)
             found = Math.Min(found, day * TimeGrid.HoursPerDay);
         return found == long.MaxValue ? null : found;
-    }
-
-    private void AddLive(long seriesId, long first, long last)
-    {
-        _live.Clear();
-        _rows.Bind(1, seriesId).Bind(2, first).Bind(3, last);
-        while (_rows.Step())
-            _live.Add(_rows.Int64(0), _rows.Double(1));
-        _committed.Clear();
-        var lastHour = TimeGrid.HourOf(new Instant(last));
-        for (var hour = _blocks.NextHour(_machineId, first); hour <= lastHour; hour = hour < lastHour ? _blocks.NextHour(_machineId, TimeGrid.FirstOfHour(hour.Value + 1)) : null)
-            _blocks.Read(_machineId, hour.Value, first, _wanted);
-        _both.Merge(_committed, _live);
-        _both.SumMinutes(_sums);
     }
 
     private void AddPackedMinutes(long seriesId, long first, long last)

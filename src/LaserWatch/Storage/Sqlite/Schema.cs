@@ -3,68 +3,65 @@ using Microsoft.Data.Sqlite;
 
 namespace LaserWatch.Storage.Sqlite;
 
-/// <summary>The tables, as numbered steps from an empty file; <c>PRAGMA user_version</c> holds the number of the last one taken.</summary>
-/// <remarks>
-/// A step that was ever released is never edited: a change of the tables is a new step at the end. It also needs a test that
-/// takes a file of the version before through it.
-/// </remarks>
+/// <summary>The tables of the store. A change of them is a new <see cref="Version"/>: a file of another version is refused.</summary>
 internal static class Schema
 {
     /// <summary>Marks the file as ours, in <c>PRAGMA application_id</c>: "LWTS" in ASCII.</summary>
     public const int ApplicationId = 0x4C575453;
 
-    public static readonly IReadOnlyList<string> Steps = [Version1, Version2, Version3, Version4];
-
-    public static int Version => Steps.Count;
+    /// <summary>Stands in <c>PRAGMA user_version</c>.</summary>
+    public const int Version = 5;
 
     /// <summary>
-    /// Times are nanoseconds since 1970 UTC, minutes and hours whole ones since then. <c>sealed_before</c>: samples of the minutes
-    /// before it were deleted by age and live on in the roll-ups only. <c>stale_minute</c>: minutes whose roll-up is behind the samples.
+    /// Times are nanoseconds since 1970 UTC, hours whole ones since then. A sample is a row of <c>sample</c> or in a sealed hour, never in both. Rows lie by machine (the
+    /// first of its series) and time, so that what is committed together lies together. <c>sealed_hour</c> lists the sealed hours and their summaries: values are a block an hour
+    /// of a series (<c>sealed_value</c>), and series of a machine with the same times share a block of them (<c>sealed_time</c>). <c>minute_day</c> keeps the minutes of samples
+    /// that were deleted by age. Blocks are numbered by <see cref="BlockKey"/>. <c>watch_state</c> is packed by <see cref="PackedState"/>.
     /// </summary>
-    private const string Version1 = """
+    private const string Tables = """
         CREATE TABLE series (
             id INTEGER PRIMARY KEY,
             machine TEXT NOT NULL,
             channel TEXT NOT NULL,
             unit TEXT NOT NULL,
-            sealed_before INTEGER,
             duplicates INTEGER NOT NULL DEFAULT 0,
             conflicts INTEGER NOT NULL DEFAULT 0,
             UNIQUE (machine, channel)
         ) STRICT;
 
         CREATE TABLE sample (
-            series_id INTEGER NOT NULL,
+            machine_id INTEGER NOT NULL,
             ts INTEGER NOT NULL,
+            series_id INTEGER NOT NULL,
             value REAL NOT NULL,
-            PRIMARY KEY (series_id, ts)
+            PRIMARY KEY (machine_id, ts, series_id)
         ) STRICT, WITHOUT ROWID;
 
-        CREATE TABLE stale_minute (
-            series_id INTEGER NOT NULL,
-            minute INTEGER NOT NULL,
-            PRIMARY KEY (series_id, minute)
-        ) STRICT, WITHOUT ROWID;
-
-        CREATE TABLE rollup_minute (
-            series_id INTEGER NOT NULL,
-            minute INTEGER NOT NULL,
-            n INTEGER NOT NULL,
-            min REAL NOT NULL,
-            mean REAL NOT NULL,
-            max REAL NOT NULL,
-            PRIMARY KEY (series_id, minute)
-        ) STRICT, WITHOUT ROWID;
-
-        CREATE TABLE rollup_hour (
+        CREATE TABLE sealed_hour (
             series_id INTEGER NOT NULL,
             hour INTEGER NOT NULL,
+            time_id INTEGER NOT NULL,
             n INTEGER NOT NULL,
             min REAL NOT NULL,
             mean REAL NOT NULL,
             max REAL NOT NULL,
             PRIMARY KEY (series_id, hour)
         ) STRICT, WITHOUT ROWID;
+
+        CREATE TABLE sealed_value (
+            id INTEGER PRIMARY KEY,
+            block BLOB NOT NULL
+        ) STRICT;
+
+        CREATE TABLE sealed_time (
+            id INTEGER PRIMARY KEY,
+            block BLOB NOT NULL
+        ) STRICT;
+
+        CREATE TABLE minute_day (
+            id INTEGER PRIMARY KEY,
+            block BLOB NOT NULL
+        ) STRICT;
 
         CREATE TABLE job_record (
             job TEXT NOT NULL,
@@ -152,118 +149,42 @@ internal static class Schema
         ) STRICT, WITHOUT ROWID;
         """;
 
-    /// <summary>
-    /// Samples of hours that are over stand in packed blocks, one an hour of a series (<c>sealed_value</c>); hours of a machine with the
-    /// same times share one block of them (<c>sealed_time</c>). <c>sealed_hour</c> is their directory, with the hour's summary. Minutes of
-    /// samples deleted by age stand in a block a day of a series (<c>minute_day</c>). What is in a block is never in <c>sample</c> too.
-    /// The numbers of blocks are made by <see cref="BlockKey"/>.
-    /// </summary>
-    private const string Version2 = """
-        CREATE TABLE sealed_hour (
-            series_id INTEGER NOT NULL,
-            hour INTEGER NOT NULL,
-            time_id INTEGER NOT NULL,
-            n INTEGER NOT NULL,
-            min REAL NOT NULL,
-            mean REAL NOT NULL,
-            max REAL NOT NULL,
-            PRIMARY KEY (series_id, hour)
-        ) STRICT, WITHOUT ROWID;
-
-        CREATE TABLE sealed_value (
-            id INTEGER PRIMARY KEY,
-            block BLOB NOT NULL
-        ) STRICT;
-
-        CREATE TABLE sealed_time (
-            id INTEGER PRIMARY KEY,
-            block BLOB NOT NULL
-        ) STRICT;
-
-        CREATE TABLE minute_day (
-            id INTEGER PRIMARY KEY,
-            block BLOB NOT NULL
-        ) STRICT;
-
-        -- Of minutes whose samples are there the roll-ups can be worked out again; of the others they are all there is.
-        INSERT INTO minute_day (id, block)
-        SELECT key, pack_minutes(key, minute, n, min, mean, max) FROM (
-            SELECT block_key(r.series_id, (r.minute - ((r.minute % 1440) + 1440) % 1440) / 1440) AS key, r.minute, r.n, r.min, r.mean, r.max
-            FROM rollup_minute r JOIN series s ON s.id = r.series_id
-            WHERE r.minute < s.sealed_before)
-        GROUP BY key;
-
-        DROP TABLE rollup_minute;
-        DROP TABLE rollup_hour;
-        DROP TABLE stale_minute;
-        ALTER TABLE series DROP COLUMN sealed_before;
-        """;
-
-    /// <summary>
-    /// Samples of hours that are not over stand in <c>tail</c>, a block for what one commit, or several, brought of one machine and hour, or in <c>sample</c>: the late ones, and where a
-    /// commit brings few. Never in both. Of a series, a block's samples are later than those of all blocks with lower numbers.
-    /// </summary>
-    private const string Version3 = """
-        CREATE TABLE tail (
-            id INTEGER PRIMARY KEY,
-            first INTEGER NOT NULL,
-            last INTEGER NOT NULL,
-            n INTEGER NOT NULL,
-            block BLOB NOT NULL
-        ) STRICT;
-
-        -- As of PackedState.
-        ALTER TABLE watch_state ADD COLUMN packing INTEGER NOT NULL DEFAULT 0;
-        """;
-
-    /// <summary>
-    /// What a commit brings of many machines stands in <c>arrival</c> as one block (see PackedArrival), until some such are gathered into a block of <c>tail</c> for each machine and hour.
-    /// What is in <c>arrival</c> is nowhere else, and of a series later than all that is in <c>tail</c>, as of a row with a lower number. A row that is damaged stays when the others
-    /// are gathered.
-    /// </summary>
-    private const string Version4 = """
-        CREATE TABLE arrival (
-            id INTEGER PRIMARY KEY,
-            first INTEGER NOT NULL,
-            last INTEGER NOT NULL,
-            n INTEGER NOT NULL,
-            block BLOB NOT NULL
-        ) STRICT;
-        """;
-
-    /// <summary>Takes every step that is missing, each in a transaction of its own.</summary>
-    /// <exception cref="StoreException">The file is not ours, or newer than this program.</exception>
-    public static void Migrate(SqliteConnection connection, IReadOnlyList<string> steps)
+    /// <summary>Makes the tables where the file is empty.</summary>
+    /// <exception cref="StoreException">The file is not ours, or of another version.</exception>
+    public static void Make(SqliteConnection connection)
     {
-        connection.CreateFunction<long, long, long>("block_key", BlockKey.Of, isDeterministic: true);
-        connection.CreateAggregate<long, long, long, double, double, double, MinuteDay.Packing, byte[]>(
-            "pack_minutes", MinuteDay.Packing.Nothing,
-            (packing, key, minute, n, min, mean, max) => packing.Add(key, minute, new RollUpSum(n, min, mean, max)), packing => packing.Finish());
-        for (var version = ReadVersion(connection, steps.Count); version < steps.Count; version++)
-        {
-            using var transaction = connection.BeginTransaction();
-            // Another process may have taken the step while we waited for the transaction.
-            if (ReadVersion(connection, steps.Count) == version)
-            {
-                Execute(connection, steps[version]);
-                Execute(connection, string.Create(CultureInfo.InvariantCulture, $"PRAGMA application_id = {ApplicationId}; PRAGMA user_version = {version + 1};"));
-            }
+        using var transaction = connection.BeginTransaction();
+        if (ReadVersion(connection) == 0)
+            Execute(connection, Tables + string.Create(CultureInfo.InvariantCulture, $"PRAGMA application_id = {ApplicationId}; PRAGMA user_version = {Version};"));
+        Require(connection, mayBeEmpty: false);
+        transaction.Commit();
+    }
 
-            transaction.Commit();
+    /// <exception cref="StoreException">The file is not ours, or of another version.</exception>
+    public static void Require(SqliteConnection connection, bool mayBeEmpty)
+    {
+        var version = ReadVersion(connection);
+        if (version == 0 && !mayBeEmpty)
+            throw new StoreException($"{connection.DataSource} is empty; start the agent once to make the store.");
+        if (version is > 0 and < Version)
+        {
+            throw new StoreException(
+                $"{connection.DataSource} was written by an older program (its tables are version {version}, this program needs {Version}); to carry it over, write each machine's recording with that program "
+                + "(laserwatch record) and keep it in a new store with this one (laserwatch replay RECORDING --store FILE).");
         }
     }
 
-    /// <summary>The version of the file; 0 where it is empty.</summary>
+    /// <summary>The version of the file, which may be older than this program's; 0 where it is empty.</summary>
     /// <exception cref="StoreException">The file is not ours, or newer than this program.</exception>
-    public static int ReadVersion(SqliteConnection connection, int newest)
+    public static int ReadVersion(SqliteConnection connection)
     {
         var version = Scalar(connection, "PRAGMA user_version");
         var application = Scalar(connection, "PRAGMA application_id");
         var tables = Scalar(connection, "SELECT count(*) FROM sqlite_schema");
         if (application != ApplicationId && (application != 0 || version != 0 || tables != 0))
             throw new StoreException($"{connection.DataSource} is an SQLite file of another program; give the store a path of its own.");
-        if (version > newest)
-            throw new StoreException($"{connection.DataSource} was written by a newer program (its tables are version {version}, this program knows {newest}); update this program, or give another path.");
+        if (version > Version)
+            throw new StoreException($"{connection.DataSource} was written by a newer program (its tables are version {version}, this program knows {Version}); update this program, or give another path.");
         return (int)version;
     }
 

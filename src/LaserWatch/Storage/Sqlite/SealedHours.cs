@@ -4,7 +4,7 @@ using Microsoft.Data.Sqlite;
 
 namespace LaserWatch.Storage.Sqlite;
 
-/// <summary>Reads the packed blocks of hours that are over.</summary>
+/// <summary>Reads sealed hours: the packed blocks of hours that are over.</summary>
 /// <remarks>Wants a transaction around what must be of one state of the file. Not safe for several threads.</remarks>
 internal sealed class SealedHours : IDisposable
 {

@@ -4,17 +4,14 @@ using Microsoft.Data.Sqlite;
 
 namespace LaserWatch.Storage.Sqlite;
 
-/// <summary>Packs hours that are over, and deletes packed ones by age. Each step is short, and runs inside a transaction of its caller.</summary>
+/// <summary>Seals hours that are over, and deletes sealed ones by age. Each step is short, and runs inside a transaction of its caller.</summary>
 /// <remarks>Not safe for several threads.</remarks>
 internal sealed class Sealing : IDisposable
 {
     private const long LeastSpare = 16;
     private const long SpareShare = 50;
-    private const long LeastToRewrite = 1024;
 
     private readonly List<Statement> _statements = [];
-    private readonly Statement _nextRow;
-    private readonly Statement _rows;
     private readonly Statement _deleteRows;
     private readonly Statement _setHour;
     private readonly Statement _deleteHour;
@@ -28,18 +25,14 @@ internal sealed class Sealing : IDisposable
     private readonly Statement _deleteTimes;
     private readonly Statement _freePages;
     private readonly Statement _pages;
-    private readonly Statement _autoVacuum;
     private readonly Statement _freeSome;
     private readonly Statement _addRow;
-    private readonly Statement _deleteBlocks;
     private readonly SealedHours _sealed;
-    private readonly TailBlocks _tail;
+    private readonly SampleRows _rows;
     private readonly MinuteDay _days;
     private readonly SampleColumn _packed = new();
-    private readonly SampleColumn _live = new();
-    private readonly SampleColumn _both = new();
     private readonly SampleColumn _all = new();
-    private readonly Dictionary<long, SampleColumn> _committed = [];
+    private readonly Dictionary<long, SampleColumn> _rowColumns = [];
     private readonly List<SampleColumn> _columns = [];
     private readonly PackWriter _block = new();
     private readonly List<(long Minute, RollUpSum Sum)> _minutes = [];
@@ -47,13 +40,10 @@ internal sealed class Sealing : IDisposable
     public Sealing(SqliteConnection connection)
     {
         _sealed = new SealedHours(connection);
-        _tail = new TailBlocks(connection);
+        _rows = new SampleRows(connection);
         _days = new MinuteDay(connection);
-        _nextRow = Prepare("SELECT ts FROM sample WHERE series_id = ?1 AND ts >= ?2 ORDER BY ts LIMIT 1");
-        _rows = Prepare("SELECT ts, value FROM sample WHERE series_id = ?1 AND ts BETWEEN ?2 AND ?3 ORDER BY ts");
-        _deleteRows = Prepare("DELETE FROM sample WHERE series_id = ?1 AND ts BETWEEN ?2 AND ?3");
-        _addRow = Prepare("INSERT INTO sample (series_id, ts, value) VALUES (?1, ?2, ?3)");
-        _deleteBlocks = Prepare("DELETE FROM tail WHERE id >= ?1 AND id < ?2");
+        _deleteRows = Prepare("DELETE FROM sample WHERE machine_id = ?1 AND ts BETWEEN ?2 AND ?3");
+        _addRow = Prepare("INSERT INTO sample (machine_id, ts, series_id, value) VALUES (?1, ?2, ?3, ?4)");
         _setHour = Prepare("""
             INSERT INTO sealed_hour (series_id, hour, time_id, n, min, mean, max) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
             ON CONFLICT DO UPDATE SET time_id = excluded.time_id, n = excluded.n, min = excluded.min, mean = excluded.mean, max = excluded.max
@@ -75,7 +65,6 @@ internal sealed class Sealing : IDisposable
         _deleteTimes = Prepare("DELETE FROM sealed_time WHERE id = ?1");
         _freePages = Prepare("PRAGMA freelist_count");
         _pages = Prepare("PRAGMA page_count");
-        _autoVacuum = Prepare("PRAGMA auto_vacuum");
         _freeSome = Prepare("PRAGMA incremental_vacuum(128)");
 
         Statement Prepare(string sql)
@@ -86,50 +75,42 @@ internal sealed class Sealing : IDisposable
         }
     }
 
-    /// <summary>The first hour at or after the one given in which a series of the machine has samples that are not packed.</summary>
+    /// <summary>The first hour at or after the one given in which the machine has samples that are not sealed.</summary>
     /// <param name="machine">All its series, by their numbers.</param>
-    public long? NextHour(IReadOnlyList<long> machine, long hour)
-    {
-        var from = TimeGrid.FirstOfHour(hour);
-        var next = _tail.NextHour(machine[0], from) ?? long.MaxValue;
-        foreach (var seriesId in machine)
-        {
-            if (_nextRow.Bind(1, seriesId).Bind(2, from).RunForInt64() is { } row)
-                next = Math.Min(next, TimeGrid.HourOf(new Instant(row)));
-        }
+    public long? NextHour(IReadOnlyList<long> machine, long hour) => _rows.NextHour(machine[0], TimeGrid.FirstOfHour(hour));
 
-        return next == long.MaxValue ? null : next;
-    }
-
-    /// <summary>Packs the samples of the machine's hour, together with those packed before; how many were moved.</summary>
-    /// <param name="damage">A series whose hour was packed before and is damaged keeps its samples as rows.</param>
-    /// <exception cref="StoreException">The blocks that its commits left are damaged.</exception>
+    /// <summary>Seals the rows of the machine's hour, together with what was sealed of it before; the number of rows sealed.</summary>
+    /// <param name="damage">A series whose sealed hour is damaged keeps its rows.</param>
     public long Seal(IReadOnlyList<long> machine, long hour, out StoreException? damage)
     {
         damage = null;
-        ReadBlocks(machine, hour);
+        var (first, last) = (TimeGrid.FirstOfHour(hour), TimeGrid.LastOfHour(hour));
+        TakeColumns(machine);
+        _rows.Read(machine[0], first, last, _rowColumns);
+        _deleteRows.Bind(1, machine[0]).Bind(2, first).Bind(3, last).Run();
         long moved = 0;
         foreach (var seriesId in machine)
         {
+            var rows = _rowColumns[seriesId];
+            if (rows.Count == 0)
+                continue;
             try
             {
-                moved += Seal(seriesId, hour, _committed[seriesId]);
+                Seal(seriesId, hour, rows);
+                moved += rows.Count;
             }
             catch (StoreException e)
             {
                 damage ??= e;
-                var committed = _committed[seriesId];
-                for (var i = committed.Begin; i < committed.End; i++)
-                    _addRow.Bind(1, seriesId).Bind(2, committed.Times[i]).Bind(3, committed.Values[i]).Run();
+                for (var i = rows.Begin; i < rows.End; i++)
+                    _addRow.Bind(1, machine[0]).Bind(2, rows.Times[i]).Bind(3, seriesId).Bind(4, rows.Values[i]).Run();
             }
         }
 
-        var first = BlockKey.OfTail(machine[0], hour);
-        _deleteBlocks.Bind(1, first).Bind(2, first + BlockKey.TailRoom).Run();
         return moved;
     }
 
-    /// <summary>Deletes the series' oldest packed hours, those of one day before <paramref name="before"/>; the number of samples, 0 when none is left.</summary>
+    /// <summary>Deletes the series' oldest sealed hours, those of one day before <paramref name="before"/>; the number of samples, 0 when none is left.</summary>
     /// <exception cref="StoreException">They are damaged, so that no roll-up of them could be kept.</exception>
     public long DeleteSome(long seriesId, long before)
     {
@@ -159,66 +140,45 @@ internal sealed class Sealing : IDisposable
     {
         var free = _freePages.RunForInt64() ?? 0;
         var spare = Math.Max(LeastSpare, (_pages.RunForInt64() ?? 0) / SpareShare);
-        if (free <= spare || !IsFreeing())
+        if (free <= spare)
             return false;
         _freeSome.Run();
         return true;
     }
-
-    /// <summary>Whether the file was made by a program that let no page go, and is now for the greater part free.</summary>
-    public bool IsMostlyFree() =>
-        !IsFreeing() && _freePages.RunForInt64() is { } free && free > LeastToRewrite && free > _pages.RunForInt64() / 2;
 
     public void Dispose()
     {
         foreach (var statement in _statements)
             statement.Dispose();
         _sealed.Dispose();
-        _tail.Dispose();
+        _rows.Dispose();
         _days.Dispose();
     }
 
-    private bool IsFreeing() => _autoVacuum.RunForInt64() != 0;
-
-    private void ReadBlocks(IReadOnlyList<long> machine, long hour)
+    /// <summary>An empty column for each series.</summary>
+    private void TakeColumns(IReadOnlyList<long> machine)
     {
-        _committed.Clear();
+        _rowColumns.Clear();
         foreach (var seriesId in machine)
         {
-            if (_committed.Count == _columns.Count)
+            if (_rowColumns.Count == _columns.Count)
                 _columns.Add(new SampleColumn());
-            var column = _columns[_committed.Count];
+            var column = _columns[_rowColumns.Count];
             column.Clear();
-            _committed.Add(seriesId, column);
+            _rowColumns.Add(seriesId, column);
         }
-
-        _tail.Read(machine[0], hour, long.MinValue, _committed);
     }
 
-    /// <exception cref="StoreException">What was packed before is damaged; nothing was changed.</exception>
-    private int Seal(long seriesId, long hour, SampleColumn committed)
+    /// <exception cref="StoreException">What was sealed before is damaged; nothing was changed.</exception>
+    private void Seal(long seriesId, long hour, SampleColumn rows)
     {
-        var (first, last) = (TimeGrid.FirstOfHour(hour), TimeGrid.LastOfHour(hour));
-        _live.Clear();
-        _rows.Bind(1, seriesId).Bind(2, first).Bind(3, last);
-        while (_rows.Step())
-            _live.Add(_rows.Int64(0), _rows.Double(1));
-        var all = committed;
-        if (_live.Count > 0)
-        {
-            _both.Merge(committed, _live);
-            all = _both;
-        }
-
-        var moved = all.Count;
-        if (moved == 0)
-            return 0;
+        var all = rows;
         var timesBefore = _timeOfHour.Bind(1, seriesId).Bind(2, hour).RunForInt64();
         if (timesBefore is not null)
         {
             _sealed.Begin();
             _sealed.TryRead(seriesId, hour, _packed);
-            _all.Merge(_packed, all);
+            _all.Merge(_packed, rows);
             all = _all;
         }
 
@@ -228,9 +188,6 @@ internal sealed class Sealing : IDisposable
         _setHour.Bind(1, seriesId).Bind(2, hour).Bind(3, timeId).Bind(4, sum.Count).Bind(5, sum.Min).Bind(6, sum.Mean).Bind(7, sum.Max).Run();
         if (timesBefore is { } before && before != timeId)
             LetGoOfTimes(seriesId, hour, before);
-        if (_live.Count > 0)
-            _deleteRows.Bind(1, seriesId).Bind(2, first).Bind(3, last).Run();
-        return moved;
     }
 
     private void Delete(long seriesId, long hour)

@@ -15,7 +15,7 @@ namespace LaserWatch.Storage.Sqlite;
 /// </remarks>
 public sealed class SqliteTelemetryStore : ITelemetryStore
 {
-    /// <summary>How long after its end an hour is packed: by then its samples have come, but for those of a sensor that was cut off.</summary>
+    /// <summary>How long after its end an hour is sealed: by then its samples have come, but for those of a sensor that was cut off.</summary>
     private static readonly TimeSpan LateMargin = TimeSpan.FromMinutes(10);
 
     private readonly string _path;
@@ -28,7 +28,7 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
     private readonly Lock _knowing = new();
     private SqliteConnection? _deliveries;
     private Statement? _wasDelivered;
-    private long? _packedBefore;
+    private long? _sealedBefore;
     private bool _disposed;
 
     private SqliteTelemetryStore(StoreOptions options, bool write)
@@ -43,7 +43,7 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         _sealing = new Sealing(_connection);
     }
 
-    /// <summary>Opens the store for reading and writing; makes it where it is missing, and brings older tables up to date.</summary>
+    /// <summary>Opens the store for reading and writing; makes it where it is missing.</summary>
     /// <exception cref="StoreException">It cannot be opened: the message says why, and the mend.</exception>
     public static SqliteTelemetryStore Open(StoreOptions options) => new(options, write: true);
 
@@ -173,7 +173,7 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
     public async ValueTask<byte[]?> ReadWatchStateAsync(string machine, CancellationToken stop)
     {
         var states = await Query(
-            "SELECT state, packing FROM watch_state WHERE machine = ?1", row => PackedState.Unpack(row.Bytes(0), row.Int64(1)), query => query.Bind(1, machine), stop);
+            "SELECT state FROM watch_state WHERE machine = ?1", row => PackedState.Unpack(row.Bytes(0)), query => query.Bind(1, machine), stop);
         return states.Count == 0 ? null : states[0];
     }
 
@@ -200,7 +200,7 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             throw new InvalidOperationException("This store was opened for reading.");
         var upkeep = _upkeep;
         long events = 0;
-        var (moved, deleted) = await PackAsync(now, stop);
+        var (moved, deleted) = await SealAsync(now, stop);
         await RepeatAsync(() => Counts(upkeep.DeleteSomeAlarms(now - TimeSpan.FromDays(_options.KeepAlarmsDays)), ref events), stop);
         await RepeatAsync(() => Counts(upkeep.DeleteSomeRuns(now - TimeSpan.FromDays(_options.KeepJobRunsDays)), ref events), stop);
         await RepeatAsync(() => Counts(upkeep.DeleteSomeService(now - TimeSpan.FromDays(_options.KeepServiceDays)), ref events), stop);
@@ -224,8 +224,8 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         }
     }
 
-    /// <summary>Packs what is over, and deletes by age.</summary>
-    private async ValueTask<(long Moved, long Deleted)> PackAsync(Instant now, CancellationToken stop)
+    /// <summary>Seals what is over, and deletes by age.</summary>
+    private async ValueTask<(long Moved, long Deleted)> SealAsync(Instant now, CancellationToken stop)
     {
         var sealing = _sealing!;
         long moved = 0, deleted = 0;
@@ -234,7 +234,6 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             () =>
             {
                 machines = _upkeep!.ReadSeries();
-                _writer!.Rest();
                 return false;
             }, stop);
 
@@ -242,18 +241,8 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
         var over = TimeGrid.HourOf(now - LateMargin);
         var damaged = default(StoreException);
 
-        // Once an hour of the data's own time: every packing of an hour's stragglers writes the whole hour anew.
-        var before = over == _packedBefore ? cutoff : over;
-        if (over != _packedBefore)
-        {
-            await RepeatAsync(
-                () =>
-                {
-                    damaged = _writer!.GatherSamples();
-                    return false;
-                }, stop);
-        }
-
+        // Once an hour of the data's own time: sealing an hour's late samples writes the whole hour anew.
+        var before = over == _sealedBefore ? cutoff : over;
         foreach (var (machine, series) in machines)
         {
             var hour = TimeGrid.HourOf(Instant.MinValue);
@@ -283,13 +272,12 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             }
         }
 
-        if (over != _packedBefore)
+        if (over != _sealedBefore)
         {
-            await RewriteIfMostlyFreeAsync(stop);
             await RepeatAsync(sealing.FreeSome, stop);
         }
 
-        _packedBefore = over;
+        _sealedBefore = over;
         if (damaged is not null)
             throw damaged;
         return (moved, deleted);
@@ -306,22 +294,6 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
                 damaged ??= e;
                 return true;
             }
-        }
-    }
-
-    /// <summary>Once in the life of a file that an older program made: what is in use is then little, and copied in a moment.</summary>
-    private async ValueTask RewriteIfMostlyFreeAsync(CancellationToken stop)
-    {
-        await _writing.WaitAsync(stop);
-        try
-        {
-            ObjectDisposedException.ThrowIf(_disposed, this);
-            if (_sealing!.IsMostlyFree())
-                Schema.Execute(_connection!, "PRAGMA auto_vacuum = INCREMENTAL; VACUUM;");
-        }
-        finally
-        {
-            _writing.Release();
         }
     }
 
@@ -412,7 +384,6 @@ public sealed class SqliteTelemetryStore : ITelemetryStore
             : throw new StoreException($"{_path} holds more channels than a process takes ({ChannelTable.MostOthers}); name the channels to read.");
     }
 
-    // Over one connection: each new one looks through what commits brought lately, of all machines.
     private IEnumerable<(Channel Channel, RollUp RollUp)> ReadRollUps(
         string machine, IReadOnlyList<Channel> channels, RollUpSpan span, Instant from, Instant to, CancellationToken stop)
     {

@@ -29,10 +29,10 @@ internal static class StoreFile
         var connection = Connect(path, busySeconds);
         try
         {
-            Schema.ReadVersion(connection, Schema.Version); // before the file is touched: it may be somebody else's
+            Schema.Require(connection, mayBeEmpty: true); // before the file is touched: it may be somebody else's
             Schema.Execute(connection, string.Create(CultureInfo.InvariantCulture,
                 $"PRAGMA auto_vacuum = INCREMENTAL; PRAGMA journal_mode = WAL; PRAGMA synchronous = NORMAL; PRAGMA wal_autocheckpoint = {LogPages}; PRAGMA journal_size_limit = {MostLogBytes}; PRAGMA cache_size = -16000;"));
-            Schema.Migrate(connection, Schema.Steps);
+            Schema.Make(connection);
             return connection;
         }
         catch
@@ -53,9 +53,7 @@ internal static class StoreFile
         try
         {
             Schema.Execute(connection, "PRAGMA query_only = ON;");
-            var version = Schema.ReadVersion(connection, Schema.Version);
-            if (version < Schema.Version)
-                throw new StoreException($"{path} was written by an older program (its tables are version {version}, this program needs {Schema.Version}); start this version's agent once on it.");
+            Schema.Require(connection, mayBeEmpty: false);
             return connection;
         }
         catch
@@ -76,7 +74,7 @@ internal static class StoreFile
             try
             {
                 Schema.Execute(opened, "PRAGMA query_only = ON;");
-                version = Schema.ReadVersion(opened, Schema.Version);
+                version = Schema.ReadVersion(opened);
                 return opened;
             }
             catch

@@ -48,69 +48,6 @@ public class PackingTests
     }
 
     [Fact]
-    public void What_a_commit_brought_of_several_series_comes_back_to_the_bit()
-    {
-        var times = Gen.Select(Gen.Long[-5 * Second, 5 * Second], Gen.OneOf(Gen.Const(Second), Gen.Const(1_000_000L), Gen.Const(37L)), Gen.Int[1, 40])
-            .Select((first, step, count) => Enumerable.Range(0, count).Select(i => (first / step * step) + (i * step)).ToArray());
-        var some = Gen.Select(times.Array[1, 3], Gen.Int[0, 2].Array[1, 9], Gen.OneOf(Gen.Const(18.2), Gen.Double.Where(double.IsFinite)).Array[1, 30]);
-        some.Sample((clocks, picks, values) =>
-        {
-            var parts = new List<TailPart>();
-            var (allTimes, allValues) = (new List<long>(), new List<double>());
-            foreach (var pick in picks)
-            {
-                var clock = clocks[pick % clocks.Length];
-                parts.Add(new(1 + (parts.Count * 100), allTimes.Count, clock.Length));
-                allValues.AddRange(clock.Select((_, i) => values[(i + parts.Count) % values.Length]));
-                allTimes.AddRange(clock);
-            }
-
-            var block = new PackWriter();
-            PackedTail.Write(block, parts.ToArray(), allTimes.ToArray(), allValues.ToArray());
-            var read = parts.Where((_, i) => i % 2 == 0).ToDictionary(part => part.SeriesId, _ => new SampleColumn());
-            var from = new PackReader(block.Written);
-            long[] scratch = [];
-            PackedTail.Read(ref from, read, ref scratch);
-
-            Assert.Equal(0, from.Left);
-            foreach (var part in parts.Where(part => read.ContainsKey(part.SeriesId)))
-            {
-                Assert.Equal(allTimes.GetRange(part.Begin, part.Count), read[part.SeriesId].TimeSpan.ToArray());
-                Assert.Equal(
-                    allValues.GetRange(part.Begin, part.Count).Select(BitConverter.DoubleToInt64Bits), read[part.SeriesId].ValueSpan.ToArray().Select(BitConverter.DoubleToInt64Bits));
-            }
-        });
-    }
-
-    [Fact]
-    public void What_a_commit_brought_of_many_machines_comes_back_part_by_part()
-    {
-        var part = Gen.Select(
-            Gen.Long[1, 1 << 20], Gen.OneOf(Gen.Long, Gen.Long[-9, 9].Select(hour => hour * 3600 * Second), Gen.Const(long.MinValue), Gen.Const(long.MaxValue)), Gen.Long[0, 3600 * Second], Gen.Int[1, 500], Gen.Byte.Array[0, 40]);
-        part.Array[0, 20].Sample(wanted =>
-        {
-            var block = new PackWriter();
-            var parts = new List<(ArrivedPart Part, byte[] Body)>();
-            foreach (var (machine, first, length, count, body) in wanted)
-            {
-                var hour = TimeGrid.HourOf(new Telemetry.Instant(first));
-                var last = first + Math.Min(length, TimeGrid.LastOfHour(hour) - first);
-                parts.Add((new(machine, hour, first, last, count), body));
-                PackedArrival.Write(block, parts[^1].Part, body);
-            }
-
-            var from = new PackReader(block.Written);
-            foreach (var (expected, body) in parts)
-            {
-                Assert.Equal(expected, PackedArrival.Read(ref from, out var read));
-                Assert.Equal(body, read.ToArray());
-            }
-
-            Assert.Equal(0, from.Left);
-        });
-    }
-
-    [Fact]
     public void A_steady_clock_takes_a_few_bytes_and_one_with_jitter_little_more_than_its_noise()
     {
         var steady = Enumerable.Range(0, 3600).Select(i => 1773041400 * Second + (i * Second)).ToArray();
