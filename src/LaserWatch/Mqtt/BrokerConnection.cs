@@ -3,6 +3,7 @@ using System.Security.Authentication;
 using LaserWatch.Configuration;
 using Microsoft.Extensions.Logging;
 using MQTTnet;
+using MQTTnet.Diagnostics.PacketInspection;
 using MQTTnet.Exceptions;
 using MQTTnet.Packets;
 using MQTTnet.Protocol;
@@ -23,12 +24,18 @@ internal sealed class BrokerConnection : IAsyncDisposable
     private readonly IMqttClient _client = new MqttClientFactory().CreateMqttClient();
     private readonly AcknowledgementLine<MqttApplicationMessageReceivedEventArgs> _line = new();
     private readonly TaskCompletionSource<Exception?> _ended = new(TaskCreationOptions.RunContinuationsAsynchronously);
+    private readonly CancellationTokenSource _over = new();
     private readonly ILogger _logger;
     private Task _acknowledging = Task.CompletedTask;
 
-    public BrokerConnection(ILogger logger)
+    /// <param name="gate">Holds up the reading; null: nothing does.</param>
+    public BrokerConnection(ILogger logger, InboxGate? gate = null)
     {
         _logger = logger;
+
+        // The library waits for this before it reads on; of a message's own handler it only queues the calls, without bound.
+        if (gate is not null)
+            _client.InspectPacketAsync += args => args.Direction == MqttPacketFlowDirection.Inbound ? gate.PassAsync(_over.Token).AsTask() : Task.CompletedTask;
         _client.DisconnectedAsync += args =>
         {
             // The reason it gives is unreliable; it also comes for connections that never were.
@@ -172,9 +179,11 @@ internal sealed class BrokerConnection : IAsyncDisposable
     public async ValueTask DisposeAsync()
     {
         _line.Close();
+        await _over.CancelAsync();
         _client.Dispose();
         _ended.TrySetResult(null);
         await _acknowledging;
+        _over.Dispose();
     }
 
     private async Task AcknowledgeAsync()

@@ -2,7 +2,7 @@ using System.Threading.Channels;
 
 namespace LaserWatch.Mqtt;
 
-/// <summary>Holds up the reading of a client of our broker for a moment while much waits to be judged, so that a burst is not dropped at the inbox.</summary>
+/// <summary>Holds up the reading from a socket for a moment while much waits to be judged, so that a burst is not dropped at the inbox.</summary>
 /// <remarks>
 /// The other end then waits too: TCP sees to it. But nobody is held up for longer than <see cref="Patience"/>: keep-alives come the same
 /// way, and where the watch itself stands still it is better that messages are dropped and counted. Safe for several threads.

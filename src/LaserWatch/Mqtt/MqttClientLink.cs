@@ -66,6 +66,7 @@ public sealed class MqttClientLink : IBrokerLink
     public async Task RunAsync(Channel<RawMessage> inbox, CancellationToken stop)
     {
         using var feed = new InboxFeed(inbox.Writer);
+        var gate = new InboxGate(inbox.Reader, _time);
         using var inner = CancellationTokenSource.CreateLinkedTokenSource(stop);
         var pumping = feed.PumpAsync(inner.Token);
         var presence = Task.CompletedTask;
@@ -76,7 +77,7 @@ public sealed class MqttClientLink : IBrokerLink
         {
             while (!stop.IsCancellationRequested)
             {
-                await using var connection = new BrokerConnection(_logger);
+                await using var connection = new BrokerConnection(_logger, gate);
                 try
                 {
                     await OpenAsync(connection, feed, stop);

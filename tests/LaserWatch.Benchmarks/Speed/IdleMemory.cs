@@ -28,7 +28,7 @@ internal static class IdleMemory
                 figures.Add(new(
                     $"resident memory, idle with one machine and the health pages, {agent.Name}", Words(resident, ProcessLook.OwnMegabytes(run.Process)),
                     $"{Words(ProcessLook.ResidentMegabytes(bare), ProcessLook.OwnMegabytes(bare))}, a bare worker compiled at run time", resident,
-                    Goal.AtMost(agent.IsSmall ? 40 : 80, "MB"), (5, 400)));
+                    Goal.AtMost(agent.IsSmall ? 45 : 90, "MB"), (5, 400)));
             }
 
             return figures;

@@ -29,7 +29,7 @@ internal static class StartSpeed
         [
             .. agents.Select(agent => new Figure(
                 $"start to subscribed, {agent.Name}", Words(Median(took[agent])), $"{Words(Median(bare))}, a bare worker compiled at run time", Median(took[agent]),
-                Goal.AtMost(agent.IsSmall ? 150 : 1000, "ms"), (5, 60_000))),
+                Goal.AtMost(agent.IsSmall ? 250 : 1200, "ms"), (5, 60_000))),
         ];
     }
 
