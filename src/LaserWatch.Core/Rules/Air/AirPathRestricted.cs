@@ -23,7 +23,7 @@ internal sealed class AirPathRestricted(AirLine air, AirBehaviour behaviour, Air
 {
     public static readonly RuleSheet About = new(Conditions.AirPathRestricted)
     {
-        Judged = "10 % (and 6 kPa) above the record for 15 s, or flow 25 % below what the nozzle usually lets through at that pressure (ISO 6358). With low priority: 10 % less over some runs, or the job's usual pressure up by 2.5 % where no flow is measured, since a blocked nozzle raises it by some 5 % only",
+        Judged = "The pressure is 10 % (and 6 kPa) above the record for 15 s, or the flow 25 % below the usual one at that pressure (ISO 6358). A slow change is told as low priority.",
         Triggers = ChannelSet.Of(Channel.AirPressure, Channel.AirFlow) | ChannelSet.RunChange,
         Weights =
         [

@@ -16,7 +16,7 @@ internal sealed class AirPressureLost(AirLine air, AirPressureOptions options) :
 {
     public static readonly RuleSheet About = new(Conditions.AirPressureLost)
     {
-        Judged = "below a quarter of the recorded pressure, or a floor of your own, at the second sample: fire hazard",
+        Judged = "The pressure is below a quarter of the recorded one, or below a floor of your own, at the second sample. Fire hazard.",
         Triggers = ChannelSet.Of(Channel.AirPressure) | ChannelSet.RunChange,
         Latches = true,
         Weights =

@@ -22,7 +22,7 @@ internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPre
 {
     public static readonly RuleSheet About = new(Conditions.AirPressureLow)
     {
-        Judged = "more than 10 % below the job's recorded pressure for 2 s with the beam on; start-up ramp, compressor swing, valves that shut between cuts and single wild samples ridden out; a wrong setting at the start is told within 12 s. Before that, with low priority, where the job's own usual level has come down by 3 % of the record, surely, over its runs or within one. Ranks the causes (supply, kink, leak, nozzle, regulator, filter) and says what would tell them apart",
+        Judged = "The pressure is more than 10 % below the record for 2 s with the beam on. A wrong setting at the start is told within 12 s. A usual level that has come down by 3 % is told as low priority.",
         Triggers = ChannelSet.Of(Channel.AirPressure) | ChannelSet.RunChange,
         Weights =
         [

@@ -16,7 +16,7 @@ internal sealed class CondensationRisk(CoolantOptions options) : Rule(About)
 {
     public static readonly RuleSheet About = new(Conditions.CondensationRisk)
     {
-        Judged = "coolant within 2 K of the room's dew point for 2 min",
+        Judged = "The coolant is within 2 K of the room's dew point for 2 min.",
         Triggers = ChannelSet.Of(Channel.CoolantIn, Channel.AmbientTemperature, Channel.AmbientHumidity),
         Weights =
         [

@@ -14,7 +14,7 @@ internal sealed class CoolantCold(CoolantOptions options) : CoolantLimit(options
 {
     public static readonly RuleSheet About = new(Conditions.CoolantCold)
     {
-        Judged = "above 30 °C, below 5 °C for 20 s",
+        Judged = "The coolant is below 5 °C for 20 s.",
         Triggers = ChannelSet.Of(Channel.CoolantIn, Channel.CoolantOut),
         Weights =
         [

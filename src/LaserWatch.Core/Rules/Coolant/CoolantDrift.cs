@@ -16,7 +16,7 @@ internal sealed class CoolantDrift(LoopWatch loop, RiseWatch rise, CoolantOption
 {
     public static readonly RuleSheet About = new(Conditions.CoolantDrift)
     {
-        Judged = "at least 1.5 K, and surely, away from what the machine's own loop does at like load and room temperature; says since when, how surely, and weighs the causes",
+        Judged = "The coolant is at least 1.5 K, and surely, away from its own normal at like load and room temperature.",
         Triggers = ChannelSet.Of(Channel.CoolantIn, Channel.CoolantOut),
         Weights =
         [

@@ -23,7 +23,7 @@ internal sealed class CoolantFlowLow(UsualFlow usualFlow, RiseWatch rise, Coolan
 {
     public static readonly RuleSheet About = new(Conditions.CoolantFlowLow)
     {
-        Judged = "30 % below the machine's own usual flow with the beam on; practically none is urgent. Without a flow sensor by the heat balance: the coolant warms 1.43 times as much in the tube as it used to at like load",
+        Judged = "The flow is 30 % below the machine's usual flow with the beam on. Without a flow sensor: the coolant warms 1.43 times as much in the tube as it used to at like load.",
         Triggers = ChannelSet.Of(Channel.CoolantFlow, Channel.CoolantOut) | ChannelSet.RunChange,
         Weights =
         [

@@ -24,7 +24,7 @@ internal sealed class CoolantTimeToLimit(LoopWatch loop, CoolantOptions options)
 {
     public static readonly RuleSheet About = new(Conditions.CoolantTimeToLimit)
     {
-        Judged = "the hot limit is reached within 10 min, nineteen times in twenty, by the present course and the learned loop; a warm-up that settles is not one",
+        Judged = "By its present course and the learned loop the coolant reaches the hot limit within 10 min, nineteen times in twenty.",
         Triggers = ChannelSet.Of(Channel.CoolantIn),
         Weights =
         [

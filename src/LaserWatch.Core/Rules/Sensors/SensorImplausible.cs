@@ -14,7 +14,7 @@ internal sealed class SensorImplausible(SensorHabits sensors) : SensorFault(Chan
 {
     public static readonly RuleSheet About = new(Conditions.SensorImplausible)
     {
-        Judged = "a channel reads what its instrument cannot say",
+        Judged = "A channel reads what its instrument cannot say.",
         Triggers = EveryChannel,
         Weights =
         [

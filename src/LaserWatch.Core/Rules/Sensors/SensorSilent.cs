@@ -14,7 +14,7 @@ internal sealed class SensorSilent(SensorHabits sensors) : SensorFault(ChannelFa
 {
     public static readonly RuleSheet About = new(Conditions.SensorSilent)
     {
-        Judged = "a channel that used to speak regularly stopped during a run; the rules that need it are blind and say so",
+        Judged = "A channel that speaks regularly has stopped during a run. The rules that need it are blind and say so.",
         Triggers = EveryChannel,
         Weights =
         [

@@ -14,7 +14,7 @@ internal sealed class SensorStuck(SensorHabits sensors) : SensorFault(ChannelFau
 {
     public static readonly RuleSheet About = new(Conditions.SensorStuck)
     {
-        Judged = "a channel froze: one value to the last bit, with the beam on, ten times as long as ever before",
+        Judged = "A channel shows one value to the last bit, with the beam on, ten times as long as ever before.",
         Triggers = EveryChannel,
         Weights =
         [

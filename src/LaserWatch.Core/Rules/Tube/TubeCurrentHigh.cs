@@ -15,7 +15,7 @@ internal sealed class TubeCurrentHigh(TubeCurrentOptions options) : Rule(About)
 {
     public static readonly RuleSheet About = new(Conditions.TubeCurrentHigh)
     {
-        Judged = "above the tube's rated current for 5 s",
+        Judged = "The current is above the tube's rated current for 5 s.",
         Triggers = ChannelSet.Of(Channel.TubeCurrent),
         Weights =
         [

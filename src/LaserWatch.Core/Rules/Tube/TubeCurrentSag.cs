@@ -28,7 +28,7 @@ internal sealed class TubeCurrentSag(TubeHealth health, ServiceLedger ledger, Tu
 {
     public static readonly RuleSheet About = new(Conditions.TubeCurrentSag)
     {
-        Judged = "at fixed power the current is 5 % below the tube's baseline: the last quarter of an hour of steady beam by more than the machine strays, or, for less, the whole course of days; from 15 % on with high priority. Says whether it came at once or slowly, since when and how large with their intervals, and ranks the causes",
+        Judged = "At fixed power the current is 5 % below the tube's baseline. From 15 % on the priority is high.",
         Triggers = ChannelSet.Of(Channel.TubeCurrent, Channel.Power, Channel.Lasing) | ChannelSet.Tick,
         Moment = RuleMoment.InOrder,
         Weights =

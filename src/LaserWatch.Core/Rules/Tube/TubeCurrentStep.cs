@@ -27,7 +27,7 @@ internal sealed class TubeCurrentStep(TubeHealth health, ServiceLedger ledger, T
 {
     public static readonly RuleSheet About = new(Conditions.TubeCurrentStep)
     {
-        Judged = "the fall came at once: the latest minutes of beam against those before, each power against itself; a small step, or one that came overnight, by comparing step, ramp and no change over the course, within days",
+        Judged = "The current fell at once: the latest minutes of beam against those before, each power against itself. Small steps are told within days.",
         Triggers = ChannelSet.Of(Channel.TubeCurrent, Channel.Power, Channel.Lasing) | ChannelSet.Tick,
         Moment = RuleMoment.InOrder,
         Weights =

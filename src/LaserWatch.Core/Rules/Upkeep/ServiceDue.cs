@@ -20,7 +20,7 @@ internal sealed class ServiceDue(ServiceLedger ledger, UpkeepOptions options) : 
 {
     public static readonly RuleSheet About = new(Conditions.ServiceDue)
     {
-        Judged = "beam hours or days since work at a part was last logged, by the intervals you list; none are listed at first",
+        Judged = "Beam hours or days since a part was last served, by the intervals that you list.",
         Triggers = ChannelSet.Tick,
         Moment = RuleMoment.Upkeep,
         Weights =

@@ -23,7 +23,7 @@ internal sealed class TubeLife(ServiceLedger ledger, TubeHealth? tube, TubeLifeO
 {
     public static readonly RuleSheet About = new(Conditions.TubeLife)
     {
-        Judged = "90 % of the rated 8000 beam hours or 36 months (medium once past, by log, configuration and hour meter); or the current's projected end at 85 % of its baseline is within 30 days. An hour meter that may be older than the tube only says \"if\"",
+        Judged = "The tube is at 90 % of its rated 8000 beam hours or 36 months, or its current is projected to reach 85 % of the baseline within 30 days.",
         Triggers = ChannelSet.Tick,
         Moment = RuleMoment.Upkeep,
         Weights =

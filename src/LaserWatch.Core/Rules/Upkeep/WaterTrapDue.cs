@@ -21,7 +21,7 @@ internal sealed class WaterTrapDue(ServiceLedger ledger, WaterTrapOptions option
 {
     public static readonly RuleSheet About = new(Conditions.WaterTrapDue)
     {
-        Judged = "water reckoned from the air used, the room's temperature and humidity: four fifths of a 50 mL trap since draining was last logged (`service`, part `water-trap`, action `drained`); counting begins with the first such entry",
+        Judged = "The water that has condensed from the air used fills four fifths of a 50 mL trap. Counting begins when draining is first logged.",
         Triggers = ChannelSet.Of(Channel.AirFlow, Channel.AirPressure) | ChannelSet.Tick,
         Weights =
         [

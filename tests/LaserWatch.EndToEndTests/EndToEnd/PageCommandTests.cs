@@ -1,6 +1,5 @@
 using System.Diagnostics;
 using LaserWatch.EndToEnd;
-using LaserWatch.Mqtt;
 
 namespace LaserWatch.Pages;
 
@@ -17,7 +16,7 @@ public sealed class PageCommandTests(TwoYears years) : IClassFixture<TwoYears>
         Skip.If(OperatingSystem.IsWindows(), "The pages show commands of a Unix shell.");
         var blocks = PageBlock.Read(page).Where(b => b.IsShell && b.ByHand is null).ToList();
         if (blocks.Exists(b => b.Text.Contains("mosquitto_", StringComparison.Ordinal)))
-            MosquittoClients.SkipWhereMissing();
+            Needs.Program("mosquitto_pub");
 
         var folder = Path.GetDirectoryName(Path.Combine(years.Root, page))!;
         var agents = new List<AgentProcess>();

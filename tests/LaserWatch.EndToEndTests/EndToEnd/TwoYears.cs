@@ -1,3 +1,4 @@
+using LaserWatch.Benchmarks.Speed;
 using LaserWatch.Configuration;
 using LaserWatch.EndToEnd;
 
@@ -27,7 +28,7 @@ public sealed class TwoYears : IAsyncLifetime
             .Replace("\"port\": 1883,", $"\"port\": {port},", StringComparison.Ordinal)
             .Replace("\"port\": 18830,", "\"port\": 0,", StringComparison.Ordinal));
         Write("laserwatch", $"exec dotnet '{Path.Combine(AppContext.BaseDirectory, "laserwatch.dll")}' \"$@\"");
-        Write("mosquitto_pub", $"exec {Mqtt.RealBroker.Find("mosquitto_pub") ?? "mosquitto_pub"} -h 127.0.0.1 -p {port} \"$@\"");
+        Write("mosquitto_pub", $"exec {Installed.Program("mosquitto_pub") ?? "mosquitto_pub"} -h 127.0.0.1 -p {port} \"$@\"");
 
         var recording = Path.Combine(_folder, "two-years.lp.gz");
         await RunAsync("demo", "--tube-life", "--write", recording);
