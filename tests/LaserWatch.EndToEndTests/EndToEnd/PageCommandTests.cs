@@ -18,7 +18,7 @@ public sealed class PageCommandTests(TwoYears years) : IClassFixture<TwoYears>
         if (blocks.Exists(b => b.Text.Contains("mosquitto_", StringComparison.Ordinal)))
             Needs.Program("mosquitto_pub");
 
-        var folder = Path.GetDirectoryName(Path.Combine(years.Root, page))!;
+        var folder = years.FolderOf(page);
         var agents = new List<AgentProcess>();
         try
         {
