@@ -25,6 +25,7 @@ public static class RuleBook
         // The step before the sag: it says more.
         new(TubeCurrentStep.About, (models, options) => new TubeCurrentStep(models.Tube, models.Ledger, options.TubeCurrent, options.TubeLife)),
         new(TubeCurrentSag.About, (models, options) => new TubeCurrentSag(models.Tube, models.Ledger, options.TubeCurrent, options.TubeLife)),
+        new(DoorOpenWhileLasing.About, (_, _) => new DoorOpenWhileLasing()),
         new(ServiceDue.About, (models, options) => new ServiceDue(models.Ledger, options.Upkeep)),
         new(TubeLife.About, (models, options) => new TubeLife(models.Ledger, models.Tube, options.TubeLife)),
     ];
