@@ -15,7 +15,7 @@ public enum ChannelFault
 }
 
 /// <summary>A machine's latest values together, with the run under way.</summary>
-/// <remarks>Changed in place by its owner, <see cref="MachineWatch"/>; a detector reads it and keeps nothing of it.</remarks>
+/// <remarks>Changed in place by its owner, <see cref="MachineWatch"/>; a rule reads it and keeps nothing of it.</remarks>
 public sealed class Reading
 {
     // A bit for each canonical channel, at its index; of the faults four.

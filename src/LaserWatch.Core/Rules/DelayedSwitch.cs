@@ -4,7 +4,7 @@ using LaserWatch.Telemetry;
 namespace LaserWatch.Rules;
 
 /// <summary>On-delay and off-delay of a condition, as ISA-18.2 means them: it must be so for a while before it is said.</summary>
-/// <remarks>A field of its detector, never read-only: it would be changed in a copy.</remarks>
+/// <remarks>A field of its rule, never read-only: it would be changed in a copy.</remarks>
 internal struct DelayedSwitch
 {
     private Instant? _badSince;

@@ -1,6 +1,6 @@
 namespace LaserWatch.Rules;
 
-/// <summary>What a detector makes of a reading. <c>default</c> is "cannot tell", never "normal".</summary>
+/// <summary>What a rule makes of a reading. <c>default</c> is "cannot tell", never "normal".</summary>
 public enum Judgement
 {
     Undecided,

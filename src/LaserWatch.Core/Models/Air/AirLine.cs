@@ -70,7 +70,7 @@ internal sealed class AirLine(AirPressureOptions options)
     /// <summary>How long this stretch of cutting has lasted at the newest pressure, in seconds: since the run or a pause.</summary>
     public double StretchSeconds { get; private set; }
 
-    /// <summary>Takes the reading's pressure where it is fresh, and a new run or record in any case; call it before the detectors.</summary>
+    /// <summary>Takes the reading's pressure where it is fresh, and a new run or record in any case; call it before the rules.</summary>
     public void Follow(Reading reading)
     {
         var run = reading.Run;

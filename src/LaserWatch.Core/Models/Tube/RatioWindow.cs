@@ -29,7 +29,7 @@ internal sealed class RatioWindow
     /// <summary>Whole percent; 0 stands for all powers together.</summary>
     public double Power;
 
-    /// <summary>The sag detector's memory for this power.</summary>
+    /// <summary>The sag rule's memory for this power.</summary>
     public bool Sagging;
 
     public int Count => _count;

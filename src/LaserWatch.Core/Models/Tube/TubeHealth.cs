@@ -86,7 +86,7 @@ internal sealed class TubeHealth(TubeCurrentOptions options, RunOptions runs, Jo
 
     public IReadOnlyList<RatioWindow> Powers => _powers;
 
-    /// <summary>Counts every block ever: a detector knows by it that there is something new.</summary>
+    /// <summary>Counts every block ever: a rule knows by it that there is something new.</summary>
     public long BlocksEver { get; private set; }
 
     /// <summary>The newest block's power, %; its baseline, mA, is beside it.</summary>
