@@ -24,12 +24,12 @@ public sealed class MachineWatch
     public static readonly IReadOnlyList<AlarmChange> Nothing = [];
 
     private static readonly TimeSpan QuietBeforeAllIsReleased = TimeSpan.FromSeconds(5);
-    private static readonly TimeSpan LongestTick = TimeSpan.FromMinutes(2);
 
     private readonly MonitorOptions _options;
     private readonly JobBook _jobs;
     private readonly Reading _reading = new();
     private readonly SampleOrder _order = new();
+    private readonly QuietTime _quiet = new();
     private readonly RunTracker _runs;
     private readonly MachineModels _models;
     private readonly SampleIntake _intake;
@@ -38,9 +38,6 @@ public sealed class MachineWatch
     private readonly AnnotatedLearning _learning;
     private readonly List<PendingRun> _pendingRuns = [];
     private Run? _runOfTube;
-    private Instant? _lastTick;
-    private Instant? _tickAtNewest;
-    private Instant? _newestAtTick;
     private long _commandsOfNoUse;
 
     public MachineWatch(string machine, MonitorOptions options, JobBook jobs)
@@ -161,23 +158,18 @@ public sealed class MachineWatch
     /// <summary>Tells the watch that time has passed; silence can be judged only so.</summary>
     public IReadOnlyList<AlarmChange> Tick(Instant now)
     {
-        // Sensors' clocks may differ from ours, so quiet is measured from tick to tick. Where ticks were missing, no silence is known.
-        var deaf = _lastTick is { } last && now - last > LongestTick;
-        _lastTick = now;
-        if (_newestAtTick != Newest || _tickAtNewest is null || deaf)
-            (_newestAtTick, _tickAtNewest) = (Newest, now);
-        var quiet = now - _tickAtNewest.Value;
-        _reading.QuietSeconds = quiet.TotalSeconds;
+        var ticksWereMissing = _quiet.Tick(now, Newest);
+        _reading.QuietSeconds = _quiet.Lasted.TotalSeconds;
         if (now > _reading.At)
             _reading.At = now;
         _reading.Fresh = default;
-        if (!deaf)
+        if (!ticksWereMissing)
             _models.Sensors.Tick(_reading);
         if (_runs.Observe(_reading))
             ChangeRun(now);
         Ask(RuleMoment.AtOnce, ChannelSet.Tick, now);
         Ask(RuleMoment.Upkeep, ChannelSet.Tick, now);
-        if (quiet >= QuietBeforeAllIsReleased)
+        if (_quiet.Lasted >= QuietBeforeAllIsReleased)
             JudgeInOrder(all: true);
         _board.Tick(now);
         return _board.TakeChanges();
@@ -342,26 +334,12 @@ public sealed class MachineWatch
             rule.Visit(state);
         _board.Visit(state);
         state.Walk(_pendingRuns, () => new PendingRun(), pending => pending.Visit(state, _jobs));
-        state.Walk(ref _lastTick);
-        state.Walk(ref _tickAtNewest);
-        state.Walk(ref _newestAtTick);
+        _quiet.Visit(state);
         _intake.Visit(state);
         state.Walk(ref _commandsOfNoUse);
         if (state.IsLoading)
             _reading.Run = _runs.Current;
         RunTracker.VisitRun(state, ref _runOfTube, _jobs);
         _learning.Visit(state);
-    }
-
-    private sealed class PendingRun
-    {
-        public Instant At;
-        public Run? Run;
-
-        public void Visit(StateVisitor state, JobBook jobs)
-        {
-            state.Walk(ref At);
-            RunTracker.VisitRun(state, ref Run, jobs);
-        }
     }
 }
