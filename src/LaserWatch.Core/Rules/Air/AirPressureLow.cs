@@ -37,7 +37,7 @@ internal sealed class AirPressureLow(AirLine air, AirBehaviour behaviour, AirPre
         [
             "Pause the job if the cut no longer goes through; stay with the machine",
             "Beam and motors off: look along the air hose to the head for a kink, a crushed place or a loose fitting; let the pressure off before you mend it",
-            "Compare the regulator's gauge with the job's recorded pressure and set it",
+            "With the air flowing, compare the regulator's gauge with the job's recorded pressure, and turn the regulator slowly until it is right",
             "See, without touching, that the compressor or air pump runs and holds its tank pressure; it can start by itself",
             "Let the pressure off, then drain the water trap and look at its filter",
         ],
