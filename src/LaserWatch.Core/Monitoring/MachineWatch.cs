@@ -34,6 +34,7 @@ public sealed class MachineWatch
     private readonly MachineModels _models;
     private readonly SampleIntake _intake;
     private readonly Rule[] _rules;
+    private readonly AskedRule[][] _asked;
     private readonly AlarmBoard _board;
     private readonly AnnotatedLearning _learning;
     private readonly List<PendingRun> _pendingRuns = [];
@@ -47,6 +48,7 @@ public sealed class MachineWatch
         _models = new MachineModels(options, jobs);
         _intake = new SampleIntake(_reading, _order, _models, options.Runs.BeamOnMilliamps);
         _rules = RuleBook.Make(_models, options);
+        _asked = [.. Enum.GetValues<RuleMoment>().Select(AskedAt)];
         _board = new AlarmBoard(machine, options.Alarms, _rules);
         _learning = new AnnotatedLearning(_models.VisitLearned, VisitLearnedOfTube);
     }
@@ -233,13 +235,15 @@ public sealed class MachineWatch
         _pendingRuns.Add(new PendingRun { At = since, Run = _runs.Current });
     }
 
+    private AskedRule[] AskedAt(RuleMoment moment) =>
+        [.. _rules.Index().Where(r => r.Item.Sheet.Moment == moment).Select(r => new AskedRule(r.Index, r.Item, r.Item.Sheet.Triggers))];
+
     private void Ask(RuleMoment moment, ChannelSet signs, Instant at)
     {
-        for (var place = 0; place < _rules.Length; place++)
+        foreach (ref readonly var asked in _asked[(int)moment].AsSpan())
         {
-            var rule = _rules[place];
-            if (rule.Sheet.Moment == moment && rule.Sheet.Triggers.Overlaps(signs))
-                _board.Apply(place, rule, _reading, at, rule.Update(_reading));
+            if (asked.Triggers.Overlaps(signs))
+                _board.Apply(asked.Place, asked.Rule, _reading, at, asked.Rule.Update(_reading));
         }
     }
 
@@ -342,4 +346,6 @@ public sealed class MachineWatch
         RunTracker.VisitRun(state, ref _runOfTube, _jobs);
         _learning.Visit(state);
     }
+
+    private readonly record struct AskedRule(int Place, Rule Rule, ChannelSet Triggers);
 }
