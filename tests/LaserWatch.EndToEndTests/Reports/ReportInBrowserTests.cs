@@ -85,7 +85,7 @@ public sealed class ReportInBrowserTests : IAsyncLifetime
         await using var dark = await OpenAsync(ConstructedReport.Full(2), 800, dark: true);
         const string Ground = "getComputedStyle(document.body).backgroundColor";
 
-        Assert.Equal(("rgb(255, 254, 251)", "rgb(22, 23, 25)"), (await light.EvaluateExpressionAsync<string>(Ground), await dark.EvaluateExpressionAsync<string>(Ground)));
+        Assert.Equal(("rgb(253, 253, 252)", "rgb(20, 24, 26)"), (await light.EvaluateExpressionAsync<string>(Ground), await dark.EvaluateExpressionAsync<string>(Ground)));
     }
 
     [SkippableTheory]
