@@ -55,9 +55,8 @@ internal sealed class OpensslAuthority : IAsyncDisposable
 
     public async ValueTask DisposeAsync()
     {
-        _listener.Stop();
-        await _serving;
         _listener.Close();
+        await _serving;
         Directory.Delete(_folder, recursive: true);
     }
 
